@@ -1,0 +1,1 @@
+"""The bundled data: an invented season, machine, riders and walks."""

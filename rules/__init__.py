@@ -1,0 +1,1 @@
+"""The bundled rule base: YAML files, one a subject."""

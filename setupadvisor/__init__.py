@@ -1,0 +1,1 @@
+"""Starting setups and next changes for off-road race motorcycles."""

@@ -1,0 +1,1 @@
+"""Advice: joins house values, rules, rider and past sessions into a setup."""

@@ -1,0 +1,28 @@
+"""The rider: what the springs carry and how the controls are used."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field
+
+from setupadvisor.entries import words
+from setupadvisor.entries.quantity import Entry, Quantity, Word
+
+
+class Rider(Entry):
+    """A rider, in riding gear."""
+
+    name: Annotated[str, Field(min_length=1, max_length=80)]
+    mass_kg: (
+        Annotated[float, Quantity("kg", 20, 180, "Rider with all riding gear", (62, 75, 88))] | None
+    ) = None
+    height_cm: (
+        Annotated[float, Quantity("cm", 100, 220, "Rider's height", (165, 176, 188))] | None
+    ) = None
+    skill: Annotated[str, Word("Skill", words.SKILLS)] | None = None
+    clutch_hand: Annotated[str, Word("How the clutch is used", words.HANDS)] | None = None
+    throttle_hand: Annotated[str, Word("How the throttle is opened", words.HANDS)] | None = None
+    braking: Annotated[str, Word("How the brakes are used", words.HANDS)] | None = None
+    arm_pump: Annotated[str, Word("Arms tire early", words.AMOUNTS)] | None = None
+    note: str | None = None

@@ -1,0 +1,1 @@
+"""Learning: amounts, past sessions, ranges, leaving events out."""

@@ -1,0 +1,1 @@
+"""Rulebook: terms, rules, degrees, and the review of a rule base."""
