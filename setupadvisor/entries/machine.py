@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from pydantic import Field, field_validator, model_validator
+from pydantic_core import PydanticCustomError
 
 from setupadvisor.entries.quantity import Entry, Quantity, mistake, shown
 
@@ -282,6 +283,28 @@ class Setting(Entry):
     def highest(self) -> float:
         """The highest value that can be set."""
         return self.high if self.high is not None else self.values[-1]
+
+    def read(self, written: float | str) -> float:
+        """Read a value of this setting as written on a sheet: number, number with unit, name.
+
+        Raises
+        ------
+        pydantic_core.PydanticCustomError
+            If it is no value of this setting, with the mend.
+        """
+        if isinstance(written, str):
+            name = written.strip().lower()
+            for place, known in enumerate(self.names or (), start=1):
+                if name == known.lower():
+                    return float(place)
+        scale = Quantity(self.unit, self.lowest, self.highest, self.title)
+        try:
+            return scale.read(written)
+        except PydanticCustomError as error:
+            if self.names is None:
+                raise
+            found = (error.context or {})["found"]
+            raise mistake(found, f"write one of {', '.join(self.names)}") from None
 
     def show(self, value: float) -> str:
         """Show a value as a mechanic reads it: ``12 clicks``, ``milder``, ``4.8 N/mm``."""

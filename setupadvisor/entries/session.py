@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+import datetime
 from typing import Annotated
 
 from pydantic import Field
@@ -17,7 +17,7 @@ class Setup(Entry):
 
     machine: Annotated[str, Field(min_length=1, max_length=80)] | None = None
     rider: Annotated[str, Field(min_length=1, max_length=80)] | None = None
-    date: date | None = None
+    date: datetime.date | None = None
     note: str | None = None
     settings: dict[str, float | str] = Field(min_length=1, max_length=200)
 

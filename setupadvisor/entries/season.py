@@ -1,0 +1,270 @@
+"""The season: a table of sessions, one row an outing, columns named by path."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from setupadvisor.entries.machine import Machine
+from setupadvisor.entries.quantity import EntryField, Word, entry_fields
+from setupadvisor.entries.rider import Rider
+from setupadvisor.entries.season_reader import FloatArray, Names, SeasonReader
+from setupadvisor.entries.yaml_file import read_text
+from setupadvisor.errors import InputError, Mistake
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+LARGEST_SEASON_BYTES = 4_000_000_000
+NEEDED = ("session_id", "event", "date", "rider", "machine")
+
+
+_PER_SESSION = (
+    "session_id",
+    "event",
+    "venue",
+    "rider",
+    "machine",
+    "day",
+    "order",
+    "mark",
+    "best_lap_s",
+)
+
+
+@dataclass(frozen=True)
+class Season:
+    """A season's sessions as columns of equal length.
+
+    Parameters
+    ----------
+    source : str
+        The file's name.
+    session_id, event, venue, rider, machine : numpy.ndarray of str, shape (n,)
+        Names; an unknown venue is empty.
+    day : numpy.ndarray, shape (n,)
+        Days since 1970-01-01.
+    order : numpy.ndarray, shape (n,)
+        Place within the table, for the order of a day.
+    conditions : dict of str to numpy.ndarray
+        Walk and rider columns by path: numbers in the field's unit, words as their place in the
+        field's list, NaN where not entered; fields inside a list have shape (n, places).
+    settings : tuple of str
+        Names of the settings recorded.
+    values : numpy.ndarray, shape (n, settings)
+        What was on the motorcycle, NaN where not recorded.
+    mark, best_lap_s : numpy.ndarray, shape (n,)
+        The outcome, NaN where not recorded.
+    notices : tuple of str
+        What was ignored.
+    """
+
+    source: str
+    session_id: Names
+    event: Names
+    venue: Names
+    rider: Names
+    machine: Names
+    day: FloatArray
+    order: FloatArray
+    conditions: dict[str, FloatArray]
+    settings: tuple[str, ...]
+    values: FloatArray
+    mark: FloatArray
+    best_lap_s: FloatArray
+    notices: tuple[str, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.session_id)
+
+    def take(self, rows: NDArray[Any]) -> Season:
+        """Keep some rows.
+
+        Parameters
+        ----------
+        rows : numpy.ndarray
+            Row numbers or a mask.
+
+        Returns
+        -------
+        Season
+            With those rows.
+        """
+        return replace(
+            self,
+            conditions={path: column[rows] for path, column in self.conditions.items()},
+            values=self.values[rows],
+            **{name: getattr(self, name)[rows] for name in _PER_SESSION},
+        )
+
+
+def read_season(
+    path: str | Path, machines: Mapping[str, Machine], riders: Mapping[str, Rider]
+) -> tuple[Season, list[Mistake]]:
+    """Read a season from CSV or Parquet.
+
+    Rows with a mistake are left out of the season and listed; nothing is guessed.
+
+    Parameters
+    ----------
+    path : str or pathlib.Path
+        The table.
+    machines : mapping of str to Machine
+        Machines by name, for the settings' ranges.
+    riders : mapping of str to Rider
+        Riders by name; a rider whose own columns stand in the table needs no entry.
+
+    Returns
+    -------
+    tuple of Season and list of Mistake
+        The sound rows, and one mistake for each faulty cell.
+
+    Raises
+    ------
+    InputError
+        If the table cannot be read, holds no session or lacks a column that is needed.
+    """
+    return season_from(_read_frame(Path(path)), str(path), machines, riders)
+
+
+def season_from(
+    frame: pd.DataFrame,
+    source: str,
+    machines: Mapping[str, Machine],
+    riders: Mapping[str, Rider],
+) -> tuple[Season, list[Mistake]]:
+    """Make a season of a pandas frame; see `read_season`.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame
+        Columns named by path.
+    source : str
+        The name to use in messages.
+    machines : mapping of str to Machine
+        Machines by name.
+    riders : mapping of str to Rider
+        Riders by name.
+
+    Returns
+    -------
+    tuple of Season and list of Mistake
+        The sound rows, and the mistakes.
+
+    Raises
+    ------
+    InputError
+        If the table holds no session or lacks a column that is needed.
+    """
+    absent = [name for name in NEEDED if name not in frame.columns]
+    if absent:
+        raise InputError(
+            Mistake(source, f"no column {', '.join(absent)}", "a season needs " + ", ".join(NEEDED))
+        )
+    if not len(frame):
+        raise InputError(Mistake(source, "the season holds no session", "add one row a session"))
+    reader = SeasonReader(frame, source, NEEDED)
+    names = {name: reader.text(name) for name in ("session_id", "event", "rider", "machine")}
+    reader.refuse_repeated(names["session_id"])
+    conditions = reader.conditions()
+    reader.refuse_unknown(names["machine"], machines, "machine", "add its file")
+    known_riders = reader.riders_in_table(names["rider"], conditions)
+    reader.refuse_unknown(
+        names["rider"],
+        {**riders, **dict.fromkeys(known_riders)},
+        "rider",
+        "add the rider's file, or columns rider.mass_kg and so on",
+    )
+    _add_riders(conditions, names["rider"], riders)
+    settings, values = reader.settings(names["machine"], machines)
+    season = Season(
+        source=source,
+        **names,
+        venue=reader.text("venue", needed=False),
+        day=reader.days(),
+        order=np.arange(len(frame), dtype=np.float64),
+        conditions=conditions,
+        settings=settings,
+        values=values,
+        mark=reader.outcome("mark"),
+        best_lap_s=reader.outcome("best_lap_s"),
+        notices=reader.notices(),
+    )
+    sound = ~reader.faulty
+    return (season if sound.all() else season.take(sound)), reader.mistakes
+
+
+def _read_frame(path: Path) -> pd.DataFrame:
+    import pandas as pd  # noqa: PLC0415 - a third of a second that `advise` need not pay
+
+    if path.suffix.lower() in {".parquet", ".pq"}:
+        if not path.is_file():
+            raise InputError(Mistake(str(path), "there is no such file", "check the path"))
+        try:
+            return pd.read_parquet(path)
+        except ImportError:
+            raise InputError(
+                Mistake(
+                    str(path), "reading Parquet needs pyarrow", "pip install pyarrow, or use CSV"
+                )
+            ) from None
+        except Exception as error:
+            raise InputError(
+                Mistake(str(path), f"this is no Parquet table ({error})", "write it again")
+            ) from None
+    if not path.is_file() or path.stat().st_size < 1_000_000:
+        read_text(path, LARGEST_SEASON_BYTES)  # for its messages; cheap on a small file
+    try:
+        frame = pd.read_csv(path, dtype="str", keep_default_na=False, encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(
+            Mistake(str(path), f"byte {error.start} is not UTF-8 text", "save it as UTF-8 CSV")
+        ) from None
+    except pd.errors.EmptyDataError:
+        raise InputError(
+            Mistake(str(path), "the file is empty", "write a header line and one row a session")
+        ) from None
+    except (pd.errors.ParserError, ValueError) as error:
+        reason = str(error).split("C error: ")[-1].strip()
+        raise InputError(
+            Mistake(str(path), f"the table breaks off ({reason})", "give each row as many cells")
+        ) from None
+    repeated = [name for name in frame.columns if re.fullmatch(r".*\.\d+", name)]
+    doubled = [name for name in repeated if name.rsplit(".", 1)[0] in frame.columns]
+    if doubled:
+        wrong = doubled[0].rsplit(".", 1)[0]
+        raise InputError(
+            Mistake(f"{path}:1 {wrong}", "the column stands twice", "keep one of them")
+        )
+    return frame
+
+
+def _add_riders(
+    conditions: dict[str, FloatArray], names: Names, riders: Mapping[str, Rider]
+) -> None:
+    """Fill in what the rider's own file says where the table does not."""
+    for field in entry_fields(Rider, "rider").values():
+        if field.kind is None:
+            continue
+        attribute = field.path.removeprefix("rider.")
+        by_name = {
+            name: _as_number(getattr(rider, attribute), field) for name, rider in riders.items()
+        }
+        from_file = np.array([by_name.get(name, math.nan) for name in names])
+        column = conditions.get(field.path, np.full(len(names), np.nan))
+        conditions[field.path] = np.where(np.isfinite(column), column, from_file)
+
+
+def _as_number(value: Any, field: EntryField) -> float:
+    if value is None:
+        return math.nan
+    if isinstance(field.kind, Word):
+        return float(field.kind.choices.index(value))
+    return float(value)
