@@ -51,9 +51,9 @@ def test_deficit_of_each_feel_lies_in_the_printed_range(
     texture: str, feel: str, least: float, most: float
 ) -> None:
     """USDA NRCS, Estimating Soil Moisture by Feel and Appearance: soil moisture deficit [inch
-    per foot] of each texture group and quarter, rows from "moist" on from memory but the sand. An outside
-    check of the feel numbers and the soil water equations together; the printed range is the
-    tolerance."""
+    per foot] of each texture group and quarter; from "moist" on from memory, but for loamy sand
+    moist. An outside check of the feel numbers and the soil water equations together; the
+    printed range is the tolerance."""
     code = TEXTURES.index(texture)
     sand, clay = representative_sand_pct(code), representative_clay_pct(code)
     contents = wilting_point(sand, clay), field_capacity(sand, clay), saturation(sand, clay)
