@@ -194,7 +194,7 @@ class House(Entry):
     """Where a setting starts: a fact that gives it, and a value when that fact is missing."""
 
     fact: Text
-    otherwise: float | str
+    otherwise: float
 
 
 class Setting(Entry):
@@ -211,6 +211,7 @@ class Setting(Entry):
     up: Text
     down: Text
     house: float | House
+    felt: float | None = Field(default=None, gt=0)
     minutes: float = Field(gt=0, le=600)
     tools: list[Text] = Field(max_length=12)
     order: int = Field(ge=0, le=100000)
@@ -252,15 +253,18 @@ class Setting(Entry):
             )
         if self.up == self.down:
             raise mistake(f"up and down are both {self.up!r}", "give two direction words")
-        house = self.house.otherwise if isinstance(self.house, House) else self.house
-        if isinstance(house, str):
-            raise mistake(f"house: {shown(house)} is no number", "write a number of this setting")
+        house = self.fixed_house
         if not self.lowest <= house <= self.highest:
             raise mistake(
                 f"the house value {house:g} is outside {self.lowest:g} to {self.highest:g}",
                 "move the house value or the range",
             )
         return self
+
+    @property
+    def fixed_house(self) -> float:
+        """The house value where no formula speaks."""
+        return self.house.otherwise if isinstance(self.house, House) else self.house
 
     @property
     def values(self) -> tuple[float, ...]:

@@ -6,6 +6,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from setupadvisor.entries.quantity import Word
+from setupadvisor.facts.columns import condition_fields
+from setupadvisor.facts.valid_range import FloatArray
+
+AS_ENTERED = "as entered"
+
 
 @dataclass(frozen=True)
 class Fact:
@@ -54,3 +60,40 @@ class Fact:
     def is_category(self) -> bool:
         """Whether it is one word out of several."""
         return bool(self.choices)
+
+
+def entered(name: str, path: str) -> Fact:
+    """Make the fact that is one entry, as entered: title, unit and range stand in the entry.
+
+    Parameters
+    ----------
+    name : str
+        The fact's name.
+    path : str
+        The entry's path: ``walk.air.temperature_c``.
+
+    Returns
+    -------
+    Fact
+        The copy.
+
+    Examples
+    --------
+    >>> entered("track_kind", "walk.kind").choices
+    ('stadium', 'outdoor', 'sand')
+    """
+    kind = condition_fields()[path].kind
+    if isinstance(kind, Word):
+        high = float(len(kind.choices) - 1)
+        return Fact(
+            name, kind.title, "", 0.0, high, _same, (path,), AS_ENTERED, "entry", kind.choices
+        )
+    if kind is None:
+        raise KeyError(path)
+    return Fact(
+        name, kind.title, kind.unit, kind.low, kind.high, _same, (path,), AS_ENTERED, "entry"
+    )
+
+
+def _same(values: FloatArray) -> FloatArray:
+    return values
