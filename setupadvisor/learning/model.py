@@ -1,0 +1,313 @@
+"""A trained model: what a season taught, as plain arrays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from setupadvisor.learning.amounts import START_EVENT, START_HABIT, START_NOISE
+from setupadvisor.learning.past_sessions import Conditions, Reals, conditions
+from setupadvisor.learning.sessions import Booleans, Floats, Integers, Knowledge
+from setupadvisor.learning.touching import amount_spreads, touched, touching_rules, usual_change
+
+LEVEL = 0.8
+# Where past sessions start from until events can be left out: about a fifth of the conditions'
+# range, two pseudo-sessions at zero, the same venue three times. Choices, not published values.
+BANDWIDTH, KAPPA, VENUE_FACTOR, UNREAD_WEIGHT = 0.2, 2.0, 3.0, 0.3
+
+
+@dataclass(frozen=True)
+class Model:
+    """What a season taught: arrays over S settings, R rules, F fields, n sessions, K folds.
+
+    Every array whose first axis is K + 1 holds the model without each fold, and last the model
+    with every session. Q is the largest number of rules that touch one setting; `touching` says
+    which, -1 where there are fewer.
+
+    Parameters
+    ----------
+    setting, rule, field, rider_name, event_name, venue_name : tuple of str
+        Names behind the columns and codes.
+    amounts : (R, S) array
+        Amounts as written, in the setting's number.
+    relative_spread : (R,) array
+        Prior standard deviation of an amount over its size.
+    step, low, high : (S,) array
+        The setting's step and limits.
+    reads : (S, F) array of bool
+        Whether some rule that moves the setting reads the field.
+    field_is_category : (F,) array of bool
+        Fields whose difference is 0 or 1.
+    field_range : (F,) array
+        Range of each field.
+    touching : (S, Q) integer array
+        Rules that touch each setting.
+    rule_shift : (K + 1, S, Q) array
+        Posterior amount less the amount as written.
+    rule_covariance : (K + 1, S, Q, Q) array
+        Posterior covariance of the amounts.
+    habit : (K + 1, G, S) array
+        Posterior mean of each rider's habit.
+    habit_variance : (K + 1, G, S) array
+        Posterior variance of each rider's habit.
+    noise_sd, habit_sd, event_sd : (S,) array
+        Spreads chosen by marginal likelihood, in the setting's number.
+    fields : (n, F) array
+        Entered conditions of the past sessions.
+    degrees : (n, R) array
+        Degrees of the rules in the past sessions; 0 where not judged.
+    target : (n, S) array
+        Value less house value; NaN where not recorded.
+    weight : (n, S) array
+        Weight of a session whatever the walk: its share of its rider's event, times its worth.
+    settled : (n, S) array of bool
+        Whether the day ended on this value.
+    rider, event, venue, fold : (n,) integer array
+        Codes.
+    day : (n,) array
+        Days since a fixed date.
+    bandwidth, kappa : (S,) array
+        Bandwidth of the similarity and pseudo-sessions at zero.
+    venue_factor, half_life, unread_weight : float
+        How often the same venue counts, days to half weight, weight of a field no rule reads.
+    residual : (n, S) array
+        Absolute error of each session under the model without its fold, over the spread that
+        model expected; NaN where the value is not a settled setup.
+    level : float
+        Coverage of the ranges unless another is asked for.
+    """
+
+    setting: tuple[str, ...]
+    rule: tuple[str, ...]
+    field: tuple[str, ...]
+    rider_name: tuple[str, ...]
+    event_name: tuple[str, ...]
+    venue_name: tuple[str, ...]
+    amounts: Floats
+    relative_spread: Floats
+    step: Floats
+    low: Floats
+    high: Floats
+    reads: Booleans
+    field_is_category: Booleans
+    field_range: Floats
+    touching: Integers
+    rule_shift: Floats
+    rule_covariance: Floats
+    habit: Floats
+    habit_variance: Floats
+    noise_sd: Floats
+    habit_sd: Floats
+    event_sd: Floats
+    fields: Floats
+    degrees: Floats
+    target: Floats
+    weight: Floats
+    settled: Booleans
+    rider: Integers
+    event: Integers
+    venue: Integers
+    fold: Integers
+    day: Floats
+    bandwidth: Floats
+    kappa: Floats
+    venue_factor: float
+    half_life: float
+    unread_weight: float
+    residual: Floats
+    level: float
+
+    @property
+    def n_folds(self) -> int:
+        """Number of folds of whole events."""
+        return len(self.rule_shift) - 1
+
+    @cached_property
+    def posterior_amounts(self) -> Floats:
+        """(R, S) array: amounts that rules and sessions together support."""
+        result = self.amounts.copy()
+        for s, rules in enumerate(self.touching):
+            spoken = rules >= 0
+            result[rules[spoken], s] += self.rule_shift[-1, s, spoken]
+        return result
+
+    @cached_property
+    def posterior_amounts_sd(self) -> Floats:
+        """(R, S) array: standard deviations of the supported amounts; 0 where not touched."""
+        result = np.zeros_like(self.amounts)
+        for s, rules in enumerate(self.touching):
+            spoken = rules >= 0
+            variance = np.diagonal(self.rule_covariance[-1, s])[spoken]
+            result[rules[spoken], s] = np.sqrt(variance)
+        return result
+
+    @cached_property
+    def field_weights(self) -> Reals:
+        """(S + 1, F) array: weight of each field for each setting, and last for the whole walk."""
+        weights = np.where(self.reads, 1.0, self.unread_weight)
+        overall = np.where(self.reads.any(axis=0), 1.0, self.unread_weight)
+        return np.vstack([weights, overall]).astype(np.float32)
+
+    @cached_property
+    def agree_or_not(self) -> Booleans:
+        """(F,) array of bool: fields whose difference is 0 or 1."""
+        return self.field_is_category | ~(self.field_range > 0)
+
+    @cached_property
+    def past_conditions(self) -> Conditions:
+        """The past sessions' conditions, ready for differences."""
+        return conditions(self.fields, self.field_is_category, self.field_range)
+
+    @cached_property
+    def events_by_setting(self) -> Integers:
+        """(S,) array: events with a settled setup of the setting."""
+        return np.array(
+            [len(np.unique(self.event[rows])) for rows in self.settled.T], dtype=np.int64
+        )
+
+    @cached_property
+    def touched_amounts(self) -> Floats:
+        """(K + 1, S, Q) array: amounts without each fold and with everything."""
+        return touched(self.amounts, self.touching) + self.rule_shift
+
+    @cached_property
+    def habits(self) -> Floats:
+        """(K + 1, G + 1, S) array: habits, and last that of a rider never seen, 0."""
+        unseen = np.zeros((len(self.habit), 1, len(self.setting)))
+        return np.concatenate([self.habit, unseen], axis=1)
+
+    @cached_property
+    def habit_variances(self) -> Floats:
+        """(K + 1, G + 1, S) array: variances of the habits, and last of a rider never seen."""
+        unseen = np.broadcast_to(self.habit_sd**2, (len(self.habit), 1, len(self.setting)))
+        return np.concatenate([self.habit_variance, unseen], axis=1)
+
+    @cached_property
+    def lookup(self) -> Reals:
+        """(S, n, 2 (K + 1)) array: weight * left-over, then weight, without each fold in turn."""
+        n, width = len(self.rider), self.n_folds + 1
+        table = np.zeros((len(self.setting), n, 2 * width), dtype=np.float32)
+        kept = np.ones((n, width), dtype=bool)
+        kept[np.arange(n), self.fold] = False
+        degrees = self.touched_degrees(self.degrees)
+        for s in range(len(self.setting)):
+            recorded = np.isfinite(self.target[:, s])
+            weight = np.where(recorded, self.weight[:, s], 0.0)[:, None] * kept
+            explained = degrees[s] @ self.touched_amounts[:, s].T
+            explained += self.habit[:, self.rider, s].T
+            target = np.where(recorded, self.target[:, s], 0.0)
+            table[s, :, :width] = weight * (target[:, None] - explained)
+            table[s, :, width:] = weight
+        return table
+
+    @cached_property
+    def bandwidths(self) -> Floats:
+        """(S + 1,) array: bandwidth for each setting, and last for the walk as a whole."""
+        return np.append(self.bandwidth, np.median(self.bandwidth))
+
+    @cached_property
+    def settled_at_all(self) -> Booleans:
+        """(n,) array of bool: whether the day ended on any of the session's values."""
+        return np.asarray(self.settled.any(axis=1))
+
+    @cached_property
+    def overall_weight(self) -> Floats:
+        """(n,) array: weight of a session whatever the setting and the walk."""
+        weight: Floats = self.weight.max(axis=1, initial=0.0)
+        return weight
+
+    @cached_property
+    def residuals_by_setting(self) -> tuple[tuple[Floats, Integers, Floats], ...]:
+        """For each setting residuals, their folds and masses; an event has mass 1 in all."""
+        result = []
+        for column in self.residual.T:
+            rows = np.flatnonzero(np.isfinite(column))
+            _, event, count = np.unique(self.event[rows], return_inverse=True, return_counts=True)
+            result.append((column[rows], self.fold[rows], 1.0 / count[event]))
+        return tuple(result)
+
+    def touched_degrees(self, degrees: Floats) -> Floats:
+        """Pick the degrees of the rules that touch each setting.
+
+        Parameters
+        ----------
+        degrees : (m, R) array
+            Degrees of all rules.
+
+        Returns
+        -------
+        (S, m, Q) array
+            0 where fewer than Q rules touch a setting.
+        """
+        if self.touching.shape[1] == 0:
+            return np.zeros((len(self.setting), len(degrees), 0))
+        picked = degrees.T[np.maximum(self.touching, 0)]
+        return np.where((self.touching >= 0)[:, :, None], picked, 0.0).transpose(0, 2, 1)
+
+
+def untrained(knowledge: Knowledge, *, level: float = LEVEL) -> Model:
+    """Return the model before any session: rules as written, and how firm they are.
+
+    Parameters
+    ----------
+    knowledge : Knowledge
+        Rules and settings.
+    level : float, optional
+        Coverage of the ranges.
+
+    Returns
+    -------
+    Model
+        A model without sessions.
+    """
+    n_settings, n_rules, n_fields = (
+        len(knowledge.setting),
+        len(knowledge.rule),
+        len(knowledge.field),
+    )
+    touching = touching_rules(knowledge.amounts)
+    variance = amount_spreads(knowledge, touching) ** 2
+    scale = usual_change(knowledge)
+    return Model(
+        setting=knowledge.setting,
+        rule=knowledge.rule,
+        field=knowledge.field,
+        rider_name=(),
+        event_name=(),
+        venue_name=(),
+        amounts=knowledge.amounts,
+        relative_spread=knowledge.relative_spread,
+        step=knowledge.step,
+        low=knowledge.low,
+        high=knowledge.high,
+        reads=knowledge.reads,
+        field_is_category=knowledge.field_is_category,
+        field_range=np.nan_to_num(knowledge.field_range),
+        touching=touching,
+        rule_shift=np.zeros((1, *touching.shape)),
+        rule_covariance=(variance[:, :, None] * np.eye(touching.shape[1]))[None],
+        habit=np.zeros((1, 0, n_settings)),
+        habit_variance=np.zeros((1, 0, n_settings)),
+        noise_sd=START_NOISE * scale,
+        habit_sd=START_HABIT * scale,
+        event_sd=START_EVENT * scale,
+        fields=np.zeros((0, n_fields)),
+        degrees=np.zeros((0, n_rules)),
+        target=np.zeros((0, n_settings)),
+        weight=np.zeros((0, n_settings)),
+        settled=np.zeros((0, n_settings), dtype=bool),
+        rider=np.zeros(0, dtype=np.int64),
+        event=np.zeros(0, dtype=np.int64),
+        venue=np.zeros(0, dtype=np.int64),
+        fold=np.zeros(0, dtype=np.int64),
+        day=np.zeros(0),
+        bandwidth=np.full(n_settings, BANDWIDTH),
+        kappa=np.full(n_settings, KAPPA),
+        venue_factor=VENUE_FACTOR,
+        half_life=np.inf,
+        unread_weight=UNREAD_WEIGHT,
+        residual=np.zeros((0, n_settings)),
+        level=level,
+    )

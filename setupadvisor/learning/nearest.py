@@ -1,0 +1,172 @@
+"""The past sessions most like a walk: which, how like, what they share and what differs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from setupadvisor.learning.model import Model
+from setupadvisor.learning.past_sessions import (
+    Reals,
+    conditions,
+    differences,
+    gower,
+    kernel,
+    outing_weights,
+)
+from setupadvisor.learning.sessions import Booleans, Floats, Integers
+
+
+@dataclass(frozen=True)
+class Nearest:
+    """Past sessions that count most for each walk, one for a rider at an event.
+
+    Parameters
+    ----------
+    session : (m, k) integer array
+        Row of the session in the model's season; -1 where there are fewer than k.
+    distance : (m, k) array
+        Gower's distance; NaN where there is no session, or nothing is known of both.
+    weight : (m, k) array
+        What the session weighs, in descending order; 0 where there is none.
+    """
+
+    session: Integers
+    distance: Floats
+    weight: Floats
+
+
+def past_kernel(model: Model, fields: Floats, venue: Integers, day: Floats) -> tuple[Reals, Reals]:
+    """Weigh every past session for each walk, apart from the session's own weight.
+
+    Parameters
+    ----------
+    model : Model
+        A trained model.
+    fields, venue, day : (m, F), (m,), (m,) array
+        The walks, in the model's codes.
+
+    Returns
+    -------
+    weight : (S + 1, m, n) array
+        Similarity, venue and age for each setting, and last for the walk as a whole.
+    distance : (m, n) array
+        Gower's distance of the walk as a whole.
+    """
+    today = conditions(fields, model.field_is_category, model.field_range)
+    distance = gower(today, model.past_conditions, model.field_weights, model.agree_or_not)
+    overall = distance[-1].copy()
+    weight = kernel(distance, model.bandwidths)
+    outing = outing_weights(
+        venue,
+        day,
+        venue=model.venue,
+        day=model.day,
+        venue_factor=model.venue_factor,
+        half_life=model.half_life,
+    )
+    if outing is not None:
+        weight *= outing
+    return weight, overall
+
+
+def field_differences(model: Model, fields: Floats, session: Integers) -> Floats:
+    """Compare one walk with some past sessions, field by field.
+
+    Parameters
+    ----------
+    model : Model
+        A trained model.
+    fields : (F,) array
+        The walk's entered conditions.
+    session : (k,) integer array
+        Rows of the model's season.
+
+    Returns
+    -------
+    (k, F) array
+        Range-scaled differences, or 0 and 1 for categories; NaN where a side is missing.
+    """
+    parts = (model.field_is_category, model.field_range, np.float64)
+    today = conditions(np.asarray(fields)[None], *parts)
+    past = conditions(model.fields[session], *parts)
+    difference, known = differences(today, past, model.agree_or_not)
+    if known is not None:
+        difference = np.where(known > 0, difference, np.nan)
+    return np.asarray(difference.T, dtype=np.float64)
+
+
+def nearest_sessions(
+    model: Model, fields: Floats, venue: Integers, day: Floats, *, setting: int, n_nearest: int = 5
+) -> tuple[Nearest, Floats]:
+    """List the past sessions that move one setting most for each walk.
+
+    Parameters
+    ----------
+    model : Model
+        A trained model.
+    fields, venue, day : (m, F), (m,), (m,) array
+        The walks, in the model's codes.
+    setting : int
+        Column of the setting.
+    n_nearest : int, optional
+        How many to list.
+
+    Returns
+    -------
+    nearest : Nearest
+        The sessions; their distance is the setting's own.
+    pull : (m, k) array
+        What each adds to the correction, in the setting's number.
+    """
+    today = conditions(fields, model.field_is_category, model.field_range)
+    rows = slice(setting, setting + 1)
+    distance = gower(today, model.past_conditions, model.field_weights[rows], model.agree_or_not)
+    kernels = past_kernel(model, fields, venue, day)[0][setting]
+    table = model.lookup[setting]
+    listed = heaviest(kernels * table[:, -1], distance[0], model.settled[:, setting], n_nearest)
+    total = (kernels @ table[:, -1] + model.kappa[setting])[:, None]
+    return listed, _picked(kernels * table[:, model.n_folds], listed.session, 0.0) / total
+
+
+def heaviest(weight: Reals, distance: Reals, among: Booleans, k: int) -> Nearest:
+    """List the heaviest sessions of each walk.
+
+    Parameters
+    ----------
+    weight, distance : (m, n) array
+        Weight and distance of each session for each walk.
+    among : (n,) array of bool
+        Sessions that may be listed.
+    k : int
+        How many to list.
+
+    Returns
+    -------
+    Nearest
+        The sessions, heaviest first.
+    """
+    m, n = weight.shape
+    order = np.where(among, weight, -1.0)
+    taken = min(k, n)
+    session = np.full((m, k), -1, dtype=np.int64)
+    if taken:
+        top = np.argpartition(-order, taken - 1, axis=1)[:, :taken]
+        ranked = np.argsort(-np.take_along_axis(order, top, axis=1), axis=1, kind="stable")
+        session[:, :taken] = np.take_along_axis(top, ranked, axis=1)
+    there = np.take_along_axis(order, session, axis=1) > 0 if n else session >= 0
+    session = np.where(there, session, -1)
+    return Nearest(
+        session=session,
+        distance=_picked(distance, session, np.nan),
+        weight=_picked(weight, session, 0.0),
+    )
+
+
+def _picked(values: Reals, session: Integers, otherwise: float) -> Floats:
+    """Pick the values of the listed sessions."""
+    if values.shape[1] == 0:
+        return np.full(session.shape, otherwise)
+    picked = np.take_along_axis(values, np.maximum(session, 0), axis=1).astype(np.float64)
+    return np.where(session >= 0, picked, otherwise)

@@ -1,0 +1,260 @@
+"""Similarity of walks, and what similar sessions still say.
+
+The distance is Gower's coefficient as a dissimilarity: the weighted mean, over the conditions
+entered on both sides, of the range-scaled absolute difference (numbers) or of 0 / 1 (categories).
+
+References
+----------
+Gower, J. C. (1971), A general coefficient of similarity and some of its properties, Biometrics
+27:857-871 (from memory). Results are checked against `daisy` of the R package cluster.
+Nadaraya, E. A. (1964) and Watson, G. S. (1964) for the kernel-weighted mean (from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from setupadvisor.learning.sessions import Booleans, Floats, Integers
+
+# Distances are kept in single precision where they are many.
+Reals: TypeAlias = NDArray[np.floating[Any]]
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """Entered conditions made ready for differences: one row a field, scaled, zero where missing.
+
+    Parameters
+    ----------
+    scaled : (F, n) array
+        Numbers over their range, or codes of categories.
+    known : (F, n) array
+        1 where entered, 0 where missing.
+    complete : bool
+        Whether nothing is missing.
+    """
+
+    scaled: Reals
+    known: Reals
+    complete: bool
+
+
+def field_ranges(fields: Floats, given: Floats) -> Floats:
+    """Range of each field, as given or else over the sessions.
+
+    Parameters
+    ----------
+    fields : (n, F) array
+        Entered conditions; NaN where missing.
+    given : (F,) array
+        Known ranges; NaN where to be taken from the sessions.
+
+    Returns
+    -------
+    (F,) array
+        Ranges; 0 where all entered values agree or there are none.
+
+    Examples
+    --------
+    >>> field_ranges(np.array([[1.0, 5.0], [3.0, np.nan]]), np.array([np.nan, np.nan])).tolist()
+    [2.0, 0.0]
+    """
+    known = ~np.isnan(fields)
+    low = np.where(known, fields, np.inf).min(axis=0, initial=np.inf)
+    high = np.where(known, fields, -np.inf).max(axis=0, initial=-np.inf)
+    spread = np.where(known.any(axis=0), high - np.where(np.isinf(low), 0.0, low), 0.0)
+    return np.where(np.isnan(given), spread, given)
+
+
+def conditions(
+    fields: Floats, as_category: Booleans, ranges: Floats, kind: type = np.float32
+) -> Conditions:
+    """Scale entered conditions for `differences`.
+
+    Parameters
+    ----------
+    fields : (n, F) array
+        Entered conditions; NaN where missing.
+    as_category : (F,) array of bool
+        Whether two values either agree or not. A field whose range is 0 is treated likewise.
+    ranges : (F,) array
+        Range of each number.
+    kind : type, optional
+        Precision of the result.
+
+    Returns
+    -------
+    Conditions
+        The scaled conditions.
+    """
+    columns = np.asarray(fields, dtype=np.float64).T
+    known = ~np.isnan(columns)
+    scale = np.where(as_category | ~(ranges > 0), 1.0, ranges)
+    scaled = np.where(known, columns / scale[:, None], 0.0)
+    return Conditions(
+        scaled=np.ascontiguousarray(scaled, dtype=kind),
+        known=np.ascontiguousarray(known, dtype=kind),
+        complete=bool(known.all()),
+    )
+
+
+def differences(
+    queries: Conditions, sessions: Conditions, agree_or_not: Booleans
+) -> tuple[Reals, Reals | None]:
+    """Difference of each field between each query and each session.
+
+    Parameters
+    ----------
+    queries, sessions : Conditions
+        m queries and n sessions over F fields.
+    agree_or_not : (F,) array of bool
+        Fields whose difference is 0 or 1.
+
+    Returns
+    -------
+    difference : (F, m * n) array
+        Differences; 0 where a side is missing.
+    known : (F, m * n) array or None
+        1 where both sides are entered; None where that is everywhere.
+    """
+    n_fields = len(agree_or_not)
+    difference = queries.scaled[:, :, None] - sessions.scaled[:, None, :]
+    np.abs(difference, out=difference)
+    for f in np.flatnonzero(agree_or_not):
+        difference[f] = difference[f] != 0
+    if queries.complete and sessions.complete:
+        return difference.reshape(n_fields, -1), None
+    known = queries.known[:, :, None] * sessions.known[:, None, :]
+    difference *= known
+    return difference.reshape(n_fields, -1), known.reshape(n_fields, -1)
+
+
+def gower(
+    queries: Conditions, sessions: Conditions, weights: Reals, agree_or_not: Booleans
+) -> Reals:
+    """Weighted Gower dissimilarity for several sets of weights in one pass.
+
+    Parameters
+    ----------
+    queries, sessions : Conditions
+        m queries and n sessions over F fields, from `conditions`.
+    weights : (S, F) array
+        Weight of each field, for each setting.
+    agree_or_not : (F,) array of bool
+        Fields whose difference is 0 or 1.
+
+    Returns
+    -------
+    (S, m, n) array
+        Distances, 0 to 1 within the fields' ranges and above 1 far outside them; NaN where no
+        weighted field is entered on both sides.
+
+    Examples
+    --------
+    >>> category = np.array([False, True])
+    >>> ranges = np.array([8.0, np.nan])
+    >>> past = conditions(np.array([[2.0, 0.0], [6.0, np.nan]]), category, ranges)
+    >>> today = conditions(np.array([[4.0, 1.0]]), category, ranges)
+    >>> gower(today, past, np.ones((1, 2), dtype=np.float32), category).tolist()
+    [[[0.625, 0.25]]]
+    """
+    difference, known = differences(queries, sessions, agree_or_not)
+    distance = weights @ difference
+    total = weights.sum(axis=1, keepdims=True) if known is None else weights @ known
+    with np.errstate(invalid="ignore"):
+        np.divide(distance, total, out=distance)
+    return distance.reshape(len(weights), queries.scaled.shape[1], sessions.scaled.shape[1])
+
+
+def kernel(distance: Reals, bandwidth: Reals) -> Reals:
+    """Gaussian weight of a distance; 0 where nothing is known in common.
+
+    Parameters
+    ----------
+    distance : (S, m, n) array
+        Distances, overwritten with the result.
+    bandwidth : (S,) array
+        Bandwidth of each setting, in the distance's unit.
+
+    Returns
+    -------
+    (S, m, n) array
+        exp(-(d / h)^2 / 2).
+    """
+    np.square(distance, out=distance)
+    distance *= (-0.5 / bandwidth**2).astype(distance.dtype)[:, None, None]
+    np.exp(distance, out=distance)
+    if np.isnan(distance.min(initial=1.0)):
+        np.nan_to_num(distance, copy=False, nan=0.0)
+    return distance
+
+
+def outing_weights(
+    queries_venue: Integers,
+    queries_day: Floats,
+    *,
+    venue: Integers,
+    day: Floats,
+    venue_factor: float,
+    half_life: float,
+    kind: type = np.float32,
+) -> Reals | None:
+    """Weight of each session for each query by venue and age.
+
+    Parameters
+    ----------
+    queries_venue, venue : (m,), (n,) integer array
+        Codes; -1 is an unknown venue and equals no other.
+    queries_day, day : (m,), (n,) array
+        Days since the same fixed date.
+    venue_factor : float
+        How many times a session at the same venue counts.
+    half_life : float
+        Days after which a session counts half; infinite where age does not matter.
+    kind : type, optional
+        Precision of the result.
+
+    Returns
+    -------
+    (m, n) array or None
+        Weights; None where all are 1.
+    """
+    weights: Reals | None = None
+    if venue_factor != 1.0:
+        same = (queries_venue[:, None] == venue) & (queries_venue[:, None] >= 0)
+        weights = np.where(same, kind(venue_factor), kind(1.0))
+    if np.isfinite(half_life):
+        days = np.abs(queries_day[:, None] - day)
+        aged: Reals = np.exp2(days * (-1.0 / half_life)).astype(kind)
+        weights = aged if weights is None else weights * aged
+    return weights
+
+
+def left_over(weighted_sum: Reals, weight: Reals, kappa: Reals) -> Reals:
+    """Correction by past sessions, drawn to zero by `kappa` pseudo-sessions at zero.
+
+    Parameters
+    ----------
+    weighted_sum : array
+        Sum of weight * left-over over the sessions.
+    weight : array
+        Sum of weights.
+    kappa : array
+        Pseudo-sessions.
+
+    Returns
+    -------
+    array
+        The correction; 0 where no session is near.
+
+    Examples
+    --------
+    >>> left_over(np.array([6.0]), np.array([3.0]), np.array([1.0])).tolist()
+    [1.5]
+    """
+    total = weight + kappa
+    return np.divide(weighted_sum, total, out=np.zeros_like(total), where=total > 0)

@@ -1,0 +1,358 @@
+"""What a model says about walks: habit, rules, past sessions, range, nearest sessions.
+
+Nothing here needs more than numpy, so that advice starts quickly.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+from typing import Any, TypeAlias
+
+import numpy as np
+
+from setupadvisor.errors import InputError, Mistake
+from setupadvisor.learning.model import Model
+from setupadvisor.learning.nearest import Nearest, heaviest, past_kernel
+from setupadvisor.learning.past_sessions import left_over
+from setupadvisor.learning.ranges import cv_plus, events_needed, normal_half_width
+from setupadvisor.learning.sessions import Floats, Integers
+
+Who: TypeAlias = Sequence[str | None] | Integers
+
+# Distances of one block of walks to all sessions for all settings: numbers held at once.
+BLOCK = 8_000_000
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """What the model says about m walks; the parts sum to the value.
+
+    Parameters
+    ----------
+    house, rider, past, value : (m, S) array
+        House value, habit, correction by past sessions, and the sum of these with the rules'
+        parts, in the setting's number.
+    degrees : (m, R) array
+        Degrees of the rules; 0 where not judged.
+    amounts : (R, S) array
+        Amounts used.
+    low, high : (m, S) array
+        Range of the value; NaN where ranges were not asked for.
+    range_kind : tuple of str
+        For each setting "cv+"; or "prior" where there were too few events for the level, and the
+        range is what the rules' confidence and the few sessions leave open.
+    support : (m, S) array
+        Weight of the past sessions over that and the pseudo-sessions; near 0 the walk is unlike
+        anything seen. Always 0 for a setting that past sessions did not help (its kappa is
+        infinite).
+    spread : (m, S) array
+        Standard deviation that the model expects, in the setting's number.
+    nearest : Nearest
+        The sessions most like each walk.
+    """
+
+    house: Floats
+    rider: Floats
+    past: Floats
+    value: Floats
+    degrees: Floats
+    amounts: Floats
+    low: Floats
+    high: Floats
+    range_kind: tuple[str, ...]
+    support: Floats
+    spread: Floats
+    nearest: Nearest
+
+    @property
+    def rule(self) -> Floats:
+        """(m, R, S) array: what each rule adds to each setting."""
+        return self.degrees[:, :, None] * self.amounts
+
+
+@dataclass(frozen=True)
+class Walks:
+    """Walks in a model's codes: m rows.
+
+    Parameters
+    ----------
+    degrees, house, fields : (m, R), (m, S), (m, F) array
+        As for `predict`; degrees are 0 where not judged.
+    rider : (m,) integer array
+        Codes; the number of riders stands for a rider never seen.
+    venue : (m,) integer array
+        Codes; -1 for a venue never seen.
+    day : (m,) array
+        Days since the season's fixed date.
+    """
+
+    degrees: Floats
+    house: Floats
+    fields: Floats
+    rider: Integers
+    venue: Integers
+    day: Floats
+
+
+def predict(
+    model: Model,
+    degrees: Floats,
+    house: Floats,
+    *,
+    rider: Who,
+    fields: Floats,
+    venue: Who,
+    day: Floats,
+    level: float | None = None,
+    ranges: bool = True,
+    n_nearest: int = 5,
+) -> Prediction:
+    """Predict settings for m walks.
+
+    Parameters
+    ----------
+    model : Model
+        Trained or untrained.
+    degrees : (m, R) array
+        Degree of each rule, 0 to 1; NaN where it could not be judged.
+    house : (m, S) array
+        House values, in the setting's number; NaN where unknown, and then the value is NaN too.
+    rider : sequence of str or None, or (m,) integer array
+        Names, or the model's codes; a rider the model does not know has no habit yet.
+    fields : (m, F) array
+        Entered conditions; NaN where missing.
+    venue : sequence of str or None, or (m,) integer array
+        Names, or the model's codes.
+    day : (m,) array
+        Days since the season's fixed date; NaN is taken as the season's last day.
+    level : float, optional
+        Coverage of the ranges; the model's own if not given.
+    ranges : bool, optional
+        Whether to give ranges.
+    n_nearest : int, optional
+        How many of the nearest sessions to list.
+
+    Returns
+    -------
+    Prediction
+        Parts, values, ranges and nearest sessions.
+
+    Raises
+    ------
+    InputError
+        Where an array or the level does not fit the model.
+    """
+    level = model.level if level is None else level
+    if not 0.0 < level < 1.0:
+        raise InputError(Mistake("level", f"{level:g}", "give a level between 0 and 1, as 0.8"))
+    walks = as_walks(model, degrees, house, rider=rider, fields=fields, venue=venue, day=day)
+    m = len(walks.day)
+    size = max(1, BLOCK // max((len(model.setting) + 1) * len(model.rider), 1))
+    return _joined(
+        [
+            _predict_block(model, _rows(walks, start, start + size), level, ranges, n_nearest)
+            for start in range(0, max(m, 1), size)
+        ]
+    )
+
+
+def as_walks(
+    model: Model,
+    degrees: Floats,
+    house: Floats,
+    *,
+    rider: Who,
+    fields: Floats,
+    venue: Who,
+    day: Floats,
+) -> Walks:
+    """Check walks against a model and turn names into its codes.
+
+    Parameters
+    ----------
+    model : Model
+        Trained or untrained.
+    degrees, house, rider, fields, venue, day
+        As for `predict`.
+
+    Returns
+    -------
+    Walks
+        The walks in the model's codes.
+
+    Raises
+    ------
+    InputError
+        Where an array does not fit the model.
+    """
+    day = np.asarray(day, dtype=np.float64)
+    arrays = {
+        "degrees": (np.asarray(degrees, dtype=np.float64), len(model.rule)),
+        "house": (np.asarray(house, dtype=np.float64), len(model.setting)),
+        "fields": (np.asarray(fields, dtype=np.float64), len(model.field)),
+    }
+    mistakes = [
+        Mistake(name, f"an array of shape {array.shape}", f"give shape {(len(day), width)}")
+        for name, (array, width) in arrays.items()
+        if array.shape != (len(day), width)
+    ]
+    riders, venues = _codes(rider, model.rider_name), _codes(venue, model.venue_name)
+    mistakes += [
+        Mistake(name, f"{len(codes)} of them", f"give one for each of the {len(day)} walks")
+        for name, codes in (("rider", riders), ("venue", venues))
+        if len(codes) != len(day)
+    ]
+    if mistakes:
+        raise InputError(mistakes)
+    return Walks(
+        degrees=np.nan_to_num(arrays["degrees"][0], nan=0.0),
+        house=arrays["house"][0],
+        fields=arrays["fields"][0],
+        rider=np.where(riders < 0, len(model.rider_name), riders),
+        venue=venues,
+        day=np.where(np.isnan(day), model.day.max(initial=0.0), day),
+    )
+
+
+def expected_spread(
+    model: Model, which: slice, degrees: Floats, rider: Integers, weight: Floats
+) -> Floats:
+    """Return the standard deviation that the model expects of a settled setup.
+
+    Parameters
+    ----------
+    model : Model
+        A trained model.
+    which : slice
+        Which of the K + 1 models to ask.
+    degrees : (S, m, Q) array
+        Degrees of the rules that touch each setting, from `Model.touched_degrees`.
+    rider : (m,) integer array
+        Codes; the number of riders stands for a rider never seen.
+    weight : (S, m, models asked) array
+        Weight of the past sessions.
+
+    Returns
+    -------
+    (S, m, models asked) array
+        Square root of the variance of noise and event, widened by what pseudo-sessions and past
+        sessions leave open (one over their weight), plus that of the amounts and of the habit.
+        Far from all experience, under rules that never spoke, or for a rider never seen, it
+        grows; the ranges grow with it.
+    """
+    of_rules = ((degrees @ model.rule_covariance[which]) * degrees).sum(axis=-1)
+    of_habit = model.habit_variances[which][:, rider].transpose(2, 1, 0)
+    of_outing = (model.noise_sd**2 + model.event_sd**2)[:, None, None]
+    open_share = 1.0 + 1.0 / (weight + model.kappa[:, None, None])
+    spread: Floats = np.sqrt(of_outing * open_share + of_rules.transpose(1, 2, 0) + of_habit)
+    return spread
+
+
+def range_kinds(model: Model, level: float) -> tuple[str, ...]:
+    """Say for each setting whether there are events enough for a CV+ range of a level.
+
+    Parameters
+    ----------
+    model : Model
+        A trained model.
+    level : float
+        Wanted coverage.
+
+    Returns
+    -------
+    tuple of str
+        "cv+" or "prior".
+    """
+    needed = events_needed(level)
+    return tuple("cv+" if n >= needed else "prior" for n in model.events_by_setting.tolist())
+
+
+def _predict_block(
+    model: Model, walks: Walks, level: float, ranges: bool, n_nearest: int
+) -> Prediction:
+    """Predict for walks whose distances to all sessions fit into memory at once."""
+    width = model.n_folds + 1
+    kernels, distance = past_kernel(model, walks.fields, walks.venue, walks.day)
+    table = model.lookup if ranges else model.lookup[:, :, [width - 1, 2 * width - 1]]
+    sums: Floats = (kernels[:-1] @ table).astype(np.float64)
+    asked = sums.shape[2] // 2
+    weight = sums[:, :, asked:]
+    past = left_over(sums[:, :, :asked], weight, model.kappa[:, None, None]).astype(np.float64)
+    degrees = model.touched_degrees(walks.degrees)
+    habit = model.habits[-1][walks.rider]
+    correction = past[:, :, -1].T
+    value = walks.house + habit + walks.degrees @ model.posterior_amounts + correction
+    which = slice(width - asked, width)
+    spread = expected_spread(model, which, degrees, walks.rider, weight)
+    kinds = range_kinds(model, level)
+    low, high = np.full_like(value, np.nan), np.full_like(value, np.nan)
+    if ranges:
+        centre = degrees @ model.touched_amounts.transpose(1, 2, 0) + past
+        centre += model.habits[:, walks.rider].transpose(2, 1, 0)
+        for s, kind in enumerate(kinds):
+            if kind == "prior":
+                half = normal_half_width(spread[s, :, -1], level)
+                low[:, s], high[:, s] = value[:, s] - half, value[:, s] + half
+            else:
+                below, above = _cv_plus_around(model, s, centre[s], spread[s], level)
+                low[:, s] = np.minimum(walks.house[:, s] + below, value[:, s])
+                high[:, s] = np.maximum(walks.house[:, s] + above, value[:, s])
+    total = weight[:, :, -1].T
+    counted = kernels[-1] * model.overall_weight
+    return Prediction(
+        house=walks.house,
+        rider=habit,
+        past=correction,
+        value=value,
+        degrees=walks.degrees,
+        amounts=model.posterior_amounts,
+        low=low,
+        high=high,
+        range_kind=kinds,
+        support=np.where(np.isinf(model.kappa), 0.0, total / (total + model.kappa)),
+        spread=spread[:, :, -1].T,
+        nearest=heaviest(counted, distance, model.settled_at_all, n_nearest),
+    )
+
+
+def _cv_plus_around(
+    model: Model, s: int, centre: Floats, spread: Floats, level: float
+) -> tuple[Floats, Floats]:
+    """CV+ range of one setting around (m, K + 1) centres with the spreads expected there."""
+    residual, fold, mass = model.residuals_by_setting[s]
+    return cv_plus(centre[:, :-1], residual * spread[:, fold], fold, mass, level)
+
+
+def _codes(who: Who, names: tuple[str, ...]) -> Integers:
+    """Turn names into codes; -1 where unknown."""
+    if isinstance(who, np.ndarray) and who.dtype.kind in "iu":
+        return np.where((who >= 0) & (who < len(names)), who, -1).astype(np.int64)
+    known = {name: code for code, name in enumerate(names)}
+    return np.array(
+        [-1 if name is None else known.get(str(name), -1) for name in who], dtype=np.int64
+    )
+
+
+def _rows(walks: Walks, start: int, stop: int) -> Walks:
+    """Take some of the walks."""
+    return replace(
+        walks, **{part.name: getattr(walks, part.name)[start:stop] for part in fields(walks)}
+    )
+
+
+def _joined(blocks: list[Prediction]) -> Prediction:
+    """Put the blocks' rows together."""
+    if len(blocks) == 1:
+        return blocks[0]
+    rows = ("house", "rider", "past", "value", "degrees", "low", "high", "support", "spread")
+    nearest = Nearest(
+        **{
+            part.name: np.concatenate([getattr(block.nearest, part.name) for block in blocks])
+            for part in fields(Nearest)
+        }
+    )
+    joined: dict[str, Any] = {
+        name: np.concatenate([getattr(block, name) for block in blocks]) for name in rows
+    }
+    return replace(blocks[0], **joined, nearest=nearest)

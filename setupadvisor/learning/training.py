@@ -1,0 +1,231 @@
+"""Training: a season of sessions and the rule base make a model."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any, TypeAlias
+
+import numpy as np
+
+from setupadvisor.errors import InputError, Mistake
+from setupadvisor.learning.amounts import choose_spreads, posterior, totals
+from setupadvisor.learning.model import LEVEL, Model, untrained
+from setupadvisor.learning.nearest import past_kernel
+from setupadvisor.learning.past_sessions import field_ranges, left_over
+from setupadvisor.learning.prediction import expected_spread
+from setupadvisor.learning.ranges import folds_of_events
+from setupadvisor.learning.sessions import Floats, Integers, Knowledge, Sessions
+from setupadvisor.learning.touching import amount_spreads, touched, usual_change
+from setupadvisor.learning.tuning import blocks_by_fold, chosen_reach, explained_without_fold
+from setupadvisor.learning.weights import age, settled_setups, shares, worth
+
+__all__ = ["Knowledge", "Progress", "Sessions", "train"]
+
+# Called with what is being done, how much of it is done, and how much there is.
+Progress: TypeAlias = Callable[[str, int, int], None]
+# Settled setups that are enough for the ranges of one setting.
+ENOUGH_RESIDUALS = 4_000
+
+
+@dataclass(frozen=True)
+class _Fit:
+    """Posterior of one setting: without each fold, and last with everything."""
+
+    spreads: tuple[float, float, float]
+    mean: Floats
+    covariance: Floats
+
+
+def train(
+    sessions: Sessions,
+    knowledge: Knowledge,
+    *,
+    level: float = LEVEL,
+    progress: Progress | None = None,
+    n_jobs: int = 1,
+) -> Model:
+    """Train a model on a season.
+
+    Parameters
+    ----------
+    sessions : Sessions
+        Past sessions.
+    knowledge : Knowledge
+        Rules and settings, with the same names in the same order.
+    level : float, optional
+        Coverage of the ranges.
+    progress : callable, optional
+        Called with what is being done, how much is done and how much there is.
+    n_jobs : int, optional
+        Settings fitted at once, in joblib's sense. The result does not depend on it.
+
+    Returns
+    -------
+    Model
+        The trained model. The same sessions give the same model.
+
+    Raises
+    ------
+    InputError
+        Where sessions and knowledge do not speak of the same settings, rules and fields.
+    """
+    _check(sessions, knowledge, level)
+    tell = progress or (lambda what, done, total: None)
+    start = untrained(knowledge, level=level)
+    if len(sessions) == 0:
+        return replace(
+            start,
+            rider_name=sessions.rider_name,
+            event_name=sessions.event_name,
+            venue_name=sessions.venue_name,
+            habit=np.zeros((1, len(sessions.rider_name), len(start.setting))),
+            habit_variance=np.tile(start.habit_sd**2, (1, len(sessions.rider_name), 1)),
+        )
+    fold, n_folds = folds_of_events(sessions.event, sessions.day)
+    target = sessions.values - sessions.house
+    settled = settled_setups(sessions)
+    model = replace(
+        start,
+        rider_name=sessions.rider_name,
+        event_name=sessions.event_name,
+        venue_name=sessions.venue_name,
+        field_range=field_ranges(sessions.fields, knowledge.field_range),
+        fields=sessions.fields,
+        degrees=np.nan_to_num(sessions.degrees, nan=0.0),
+        target=np.where(np.isfinite(target), target, np.nan),
+        weight=shares(sessions) * worth(sessions.mark)[:, None],
+        settled=settled,
+        rider=sessions.rider,
+        event=sessions.event,
+        venue=sessions.venue,
+        fold=fold,
+        day=sessions.day,
+        residual=np.full(settled.shape, np.nan),
+    )
+    tell("amounts and habits", 0, 3)
+    model = _with_posterior(model, knowledge, n_folds, n_jobs)
+    tell("past sessions", 1, 3)
+    reach = chosen_reach(model, sessions.mark)
+    if np.isfinite(reach.half_life):
+        reach = _with_posterior(reach, knowledge, n_folds, n_jobs)
+    tell("ranges", 2, 3)
+    result = replace(reach, residual=_residuals(reach))
+    tell("ranges", 3, 3)
+    return result
+
+
+def _check(sessions: Sessions, knowledge: Knowledge, level: float) -> None:
+    """Refuse sessions and knowledge that do not belong together."""
+    mistakes = [
+        Mistake(
+            f"sessions.{name}",
+            "names other than those of the rule base",
+            "make both from the same rule base",
+        )
+        for name in ("setting", "rule", "field")
+        if getattr(sessions, name) != getattr(knowledge, name)
+    ]
+    if not 0.0 < level < 1.0:
+        mistakes.append(Mistake("level", f"{level:g}", "give a level between 0 and 1, as 0.8"))
+    if mistakes:
+        raise InputError(mistakes)
+
+
+def _with_posterior(model: Model, knowledge: Knowledge, n_folds: int, n_jobs: int) -> Model:
+    """Fit spreads, amounts and habits of every setting, for every fold left out."""
+    spread = amount_spreads(knowledge, model.touching)
+    written = touched(model.amounts, model.touching)
+    scale = usual_change(knowledge)
+    aged = age(model.day.max() - model.day, model.half_life)
+    degrees = model.touched_degrees(model.degrees)
+    tasks: list[dict[str, Any]] = [
+        {
+            "degrees": degrees[s],
+            "target": model.target[:, s] - degrees[s] @ written[s],
+            "weight": model.weight[:, s] * aged,
+            "rider": model.rider,
+            "event": model.event,
+            "fold": model.fold,
+            "n_riders": len(model.rider_name),
+            "n_folds": n_folds,
+            "amount_sd": spread[s],
+            "scale": float(scale[s]),
+        }
+        for s in range(len(model.setting))
+    ]
+    if n_jobs == 1:
+        fits = [_fit(**task) for task in tasks]
+    else:
+        from joblib import Parallel, delayed  # noqa: PLC0415
+
+        fits = Parallel(n_jobs=n_jobs)(delayed(_fit)(**task) for task in tasks)
+    width = model.touching.shape[1]
+    mean = np.stack([fit.mean for fit in fits], axis=1)
+    noise, habit, event = np.array([fit.spreads for fit in fits]).T
+    variances = np.stack([np.diagonal(fit.covariance, axis1=1, axis2=2) for fit in fits], axis=1)
+    return replace(
+        model,
+        rule_shift=mean[:, :, :width],
+        rule_covariance=np.stack([fit.covariance[:, :width, :width] for fit in fits], axis=1),
+        habit=np.ascontiguousarray(mean[:, :, width:].transpose(0, 2, 1)),
+        habit_variance=np.ascontiguousarray(variances[:, :, width:].transpose(0, 2, 1)),
+        noise_sd=noise,
+        habit_sd=habit,
+        event_sd=event,
+    )
+
+
+def _fit(
+    *,
+    degrees: Floats,
+    target: Floats,
+    weight: Floats,
+    rider: Integers,
+    event: Integers,
+    fold: Integers,
+    n_riders: int,
+    n_folds: int,
+    amount_sd: Floats,
+    scale: float,
+) -> _Fit:
+    """Fit one setting."""
+    rows = np.isfinite(target) & (weight > 0)
+    sums = totals(
+        degrees[rows],
+        target[rows],
+        weight[rows],
+        rider=rider[rows],
+        event=event[rows],
+        fold=fold[rows],
+        n_riders=n_riders,
+        n_folds=n_folds,
+    )
+    spreads = choose_spreads(sums, amount_sd, scale)
+    mean, covariance = posterior(sums, amount_sd, *spreads)
+    return _Fit(spreads, mean, covariance)
+
+
+def _residuals(model: Model) -> Floats:
+    """Absolute errors of settled setups without their fold, over the spread expected there."""
+    rows = np.flatnonzero(model.settled_at_all)
+    if len(rows) > ENOUGH_RESIDUALS:
+        by_day = rows[np.lexsort((rows, model.day[rows]))]
+        spaced = np.linspace(0, len(rows) - 1, ENOUGH_RESIDUALS).astype(np.int64)
+        rows = np.sort(by_day[spaced])
+    error = model.target[rows] - explained_without_fold(model, rows)
+    degrees = model.touched_degrees(model.degrees[rows])
+    width = model.n_folds + 1
+    residual = np.full(model.target.shape, np.nan)
+    for k, where in blocks_by_fold(model, rows):
+        block = rows[where]
+        kernels, _ = past_kernel(model, model.fields[block], model.venue[block], model.day[block])
+        sums = kernels[:-1] @ np.ascontiguousarray(model.lookup[:, :, [k, width + k]])
+        weight = sums[:, :, 1:].astype(np.float64)
+        past = left_over(sums[:, :, :1].astype(np.float64), weight, model.kappa[:, None, None])
+        spread = expected_spread(
+            model, slice(k, k + 1), degrees[:, where], model.rider[block], weight
+        )
+        gap = np.abs(error[where] - past[:, :, 0].T) / spread[:, :, 0].T
+        residual[block] = np.where(model.settled[block], gap, np.nan)
+    return residual
