@@ -19,7 +19,8 @@ from setupadvisor.facts.columns import Columns, columns_from_machine, condition_
 from setupadvisor.facts.table import NAMES, PLACE, FactTable, facts_from
 from setupadvisor.facts.valid_range import FloatArray
 from setupadvisor.learning.sessions import Knowledge
-from setupadvisor.rulebook.degrees import Compiled, compile_degrees, degrees
+from setupadvisor.rulebook.compiled import Compiled, compile_degrees
+from setupadvisor.rulebook.degrees import degrees
 from setupadvisor.rulebook.loading import load_rulebase
 from setupadvisor.rulebook.rulebase import RuleBase, signed_amounts
 from setupadvisor.rulebook.settings import SettingWords

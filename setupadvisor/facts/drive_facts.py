@@ -73,7 +73,22 @@ def _clutch_margin(
     return 1.0 + torque_margin_pct(capacity, today, primary) / 100.0
 
 
+def _displacement(displacement: FloatArray) -> FloatArray:
+    return displacement
+
+
 DRIVE_FACTS = (
+    Fact(
+        "engine_cc",
+        "Engine displacement",
+        "cc",
+        40.0,
+        800.0,
+        _displacement,
+        ("machine.engine.displacement_cc",),
+        "as entered",
+        "machine file",
+    ),
     Fact(
         "tightest_corner_speed_kmh",
         "Speed in the tightest corner",

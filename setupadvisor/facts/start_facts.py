@@ -17,6 +17,11 @@ from setupadvisor.facts.valid_range import FloatArray
 # after it decide the start: by then the machine is in its stride (common practice, no source).
 USUAL_GATE_LENGTH_M = 1.5
 FIRST_METRES = 12.0
+# Grip judged by feel is known to about 0.1, and 0.1 of grip moves the depth where the limits meet
+# by some 70 mm: the advice goes a third of the way from the house depth, and 25 mm at most (common
+# practice, no source).
+LOCK_SHARE = 1.0 / 3.0
+LOCK_LIMIT_MM = 25.0
 
 
 def stance_at_start(
@@ -123,6 +128,11 @@ def _lock_depth(
         front_sag_mm=sag,
     )
     return found.depth_mm
+
+
+def _lock_depth_by_feel(meeting: FloatArray, house: FloatArray) -> FloatArray:
+    wish = LOCK_SHARE * (meeting - house)
+    return house + np.clip(wish, -LOCK_LIMIT_MM, LOCK_LIMIT_MM)
 
 
 def _wheelie_limit(
@@ -244,6 +254,17 @@ START_FACTS = (
         (*_LOCK_INPUTS, *STANCE),
         "wheelie limit and traction limit, gate and first 12 m weighed by time",
         f"{_LIMITS}; weighing: this project's choice",
+    ),
+    Fact(
+        "start_lock_depth_for_grip_mm",
+        "Lock depth that the grip asks for",
+        "mm",
+        0.0,
+        300.0,
+        _lock_depth_by_feel,
+        ("lock_depth_where_limits_meet_mm", "machine.house.start_lock_depth"),
+        "a third of the way from the house depth to where the limits meet, 25 mm at most",
+        "common practice, no source",
     ),
     Fact(
         "wheelie_limit_mps2",

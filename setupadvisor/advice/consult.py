@@ -1,0 +1,396 @@
+"""The advice: house, rider, rules and past sessions joined, fitted, ordered and explained."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import asdict
+from datetime import date
+from typing import Any
+
+import numpy as np
+
+from setupadvisor.advice.checklist import (
+    Job,
+    Wish,
+    jobs,
+    minutes_each,
+    within_minutes,
+    working_order,
+)
+from setupadvisor.advice.fitting import DRIVE_SETTINGS, DriveChoice, fit, fit_all
+from setupadvisor.advice.likeness import likenesses
+from setupadvisor.advice.measuring import not_judged, worth_measuring
+from setupadvisor.advice.records import Advice, AdvisedSetting, Change, Part, Task
+from setupadvisor.advice.together import together
+from setupadvisor.advice.workshop import Situations, Workshop, field_values, situations
+from setupadvisor.entries.machine import House, Machine, Setting
+from setupadvisor.entries.rider import Rider
+from setupadvisor.entries.walk import Walk
+from setupadvisor.facts.catalogue import FACTS
+from setupadvisor.facts.columns import columns_from_entries
+from setupadvisor.learning.model import Model
+from setupadvisor.learning.prediction import Prediction, predict
+
+# Tasks and things to watch are yes or no; from this degree on a rule's are asked for.
+DEGREE_OF_A_TASK = 0.5
+SMALLEST_PART = 1e-12
+_EPOCH = date(1970, 1, 1)
+
+STANDING_CAUTIONS = (
+    "Starting points from rules of thumb and past sessions, not a guarantee: ride the first laps "
+    "easily and feel each change before full speed.",
+    "The machine's service manual has the last word on torques, limits, fluids and intervals; the "
+    "event's rules and officials on what may be changed.",
+    "Work on brakes, axles, springs, gas-charged dampers and fuel belongs to people who are "
+    "qualified for it.",
+)
+
+
+def consult(
+    workshop: Workshop,
+    walk: Walk,
+    model: Model,
+    *,
+    rider: Rider | None = None,
+    on_bike: Mapping[str, float] | None = None,
+    minutes: float | None = None,
+    level: float | None = None,
+    provenance: Mapping[str, Any] | None = None,
+) -> Advice:
+    """Give the advice for one walk.
+
+    Parameters
+    ----------
+    workshop : Workshop
+        The machine and its rules.
+    walk : Walk
+        What the crew chief saw.
+    model : Model
+        Trained on a season, or untrained.
+    rider : Rider, optional
+        Who rides.
+    on_bike : mapping of str to float, optional
+        What is on the motorcycle now, by setting.
+    minutes : float, optional
+        Time for changes; no limit when missing.
+    level : float, optional
+        Level of the ranges; the model's own when missing.
+    provenance : mapping, optional
+        Where the model came from.
+
+    Returns
+    -------
+    Advice
+        Settings with parts that sum exactly, changes, tasks, and what was not known.
+
+    Raises
+    ------
+    InputError
+        Where something physically impossible was entered.
+    """
+    conditions = columns_from_entries(walk, rider)
+    found = situations(workshop, conditions, 1)
+    fields = field_values(workshop, conditions, found.facts)
+    prediction = predict(
+        model,
+        found.degrees,
+        found.house,
+        rider=[rider.name if rider else None],
+        fields=fields,
+        venue=[walk.venue],
+        day=np.array([float((walk.date - _EPOCH).days)]),
+        level=level,
+    )
+    wishes = dict(zip(workshop.settings, prediction.value[0].tolist(), strict=True))
+    fitted, drive = fit_all(workshop.machine, wishes)
+    now = dict(on_bike or {})
+    settings = tuple(
+        _advised(workshop, found, prediction, place, fitted[name], now.get(name))
+        for place, name in enumerate(workshop.settings)
+    )
+    chosen, alone, left_over = _chosen_jobs(workshop.machine, settings, minutes)
+    changes = _changes(workshop, chosen, {setting.setting: setting for setting in settings})
+    before = {s.setting: _start(s, workshop.machine) for s in settings}
+    after = {**before, **{change.setting: change.to for change in changes}}
+    prepare, watch = _tasks(workshop, found)
+    rules = workshop.rulebase.by_id
+    return Advice(
+        event=walk.event,
+        date=str(walk.date),
+        venue=walk.venue,
+        rider=rider.name if rider else None,
+        machine=workshop.machine.name,
+        settings=settings,
+        changes=changes,
+        prepare=prepare,
+        watch=watch,
+        left_alone={**alone, **left_over},
+        not_judged=tuple(
+            (rule, rules[rule].title, tuple(needs))
+            for rule, needs in not_judged(workshop, found, conditions)
+        ),
+        worth_measuring=tuple(
+            (item.entry, item.title, item.moves) for item in worth_measuring(workshop, conditions)
+        ),
+        together=together(workshop.machine, before, after, conditions, found.facts),
+        drive=_drive_notes(drive),
+        basis=_basis(workshop, model, prediction, fields[0], provenance),
+        cautions=(
+            *STANDING_CAUTIONS,
+            *found.facts.warnings,
+            *_missing_cautions(rider, on_bike),
+            *_range_cautions(prediction, model),
+        ),
+    )
+
+
+def _advised(
+    workshop: Workshop,
+    found: Situations,
+    prediction: Prediction,
+    place: int,
+    value: float,
+    now: float | None,
+) -> AdvisedSetting:
+    name = workshop.settings[place]
+    setting = workshop.machine.settings[name]
+    parts = [Part("house", float(found.house[0, place]), _house_why(setting, found))]
+    if abs(prediction.rider[0, place]) > SMALLEST_PART:
+        parts.append(
+            Part("rider", float(prediction.rider[0, place]), "this rider's habit in past sessions")
+        )
+    spoken = prediction.degrees[0] * prediction.amounts[:, place]
+    for rule, amount in zip(workshop.rulebase.rules, spoken.tolist(), strict=True):
+        if abs(amount) > SMALLEST_PART:
+            parts.append(Part(f"rule:{rule.id}", amount, f"{rule.title}: {rule.why}"))
+    if abs(prediction.past[0, place]) > SMALLEST_PART:
+        parts.append(
+            Part(
+                "past_sessions",
+                float(prediction.past[0, place]),
+                "what the most similar past sessions say beyond the rules",
+            )
+        )
+    rest = value - math.fsum(part.amount for part in parts)
+    if abs(rest) > SMALLEST_PART:
+        parts.append(Part("fitting", rest, _fitting_why(name, setting)))
+    return AdvisedSetting(
+        setting=name,
+        title=setting.title,
+        group=setting.group,
+        unit=setting.unit,
+        value=value,
+        low=min(max(float(prediction.low[0, place]), setting.lowest), value),
+        high=max(min(float(prediction.high[0, place]), setting.highest), value),
+        range_kind=prediction.range_kind[place],
+        now=now,
+        house=float(found.house[0, place]),
+        shown=setting.show(value),
+        parts=tuple(parts),
+    )
+
+
+def _house_why(setting: Setting, found: Situations) -> str:
+    if not isinstance(setting.house, House):
+        return "the machine's house value"
+    fact = FACTS[setting.house.fact]
+    if np.isnan(found.facts[fact.name][0]):
+        return f"the machine's house value; {fact.title[:1].lower()}{fact.title[1:]} is not known"
+    return f"{fact.title} ({fact.formula})"
+
+
+def _fitting_why(name: str, setting: Setting) -> str:
+    if name in DRIVE_SETTINGS:
+        return "sprockets, even chain links and the axle slot chosen together"
+    if setting.step is None:
+        return "the nearest on the shelf"
+    return f"the nearest step of {setting.step:g} {setting.unit}".rstrip()
+
+
+def _start(setting: AdvisedSetting, machine: Machine) -> float:
+    """What is on the motorcycle, or the house value that can be set."""
+    if setting.now is not None:
+        return setting.now
+    own = machine.settings[setting.setting]
+    return fit(own, own.fixed_house)
+
+
+def _chosen_jobs(
+    machine: Machine, settings: tuple[AdvisedSetting, ...], minutes: float | None
+) -> tuple[list[Job], dict[str, str], dict[str, str]]:
+    wishes = [
+        Wish(s.setting, _start(s, machine), s.value, (s.high - s.low) / 2.0) for s in settings
+    ]
+    candidates, alone = jobs(machine, wishes)
+    chosen = within_minutes(candidates, minutes)
+    left_over = {
+        wish.setting: f"worth it ({machine.settings[wish.setting].show(wish.value)}), "
+        f"but {job.minutes:g} minutes do not fit"
+        for job in candidates
+        if job not in chosen
+        for wish in job.wishes
+    }
+    return chosen, alone, left_over
+
+
+def _changes(
+    workshop: Workshop, chosen: list[Job], settings: Mapping[str, AdvisedSetting]
+) -> tuple[Change, ...]:
+    minutes = minutes_each(chosen, workshop.machine)
+    changes = []
+    for wish in working_order(workshop.machine, chosen):
+        setting = workshop.machine.settings[wish.setting]
+        advised = settings[wish.setting]
+        rules = [
+            workshop.rulebase.by_id[part.source.removeprefix("rule:")]
+            for part in advised.parts
+            if part.source.startswith("rule:")
+        ]
+        cautions = dict.fromkeys(
+            [*setting.cautions, *(rule.caution for rule in rules if rule.caution)]
+        )
+        counted = "" if advised.now is not None else " (counted from the house value)"
+        changes.append(
+            Change(
+                setting=wish.setting,
+                title=setting.title,
+                unit=setting.unit,
+                start=wish.now,
+                to=wish.value,
+                shown=_in_words(setting, wish),
+                minutes=minutes[wish.setting],
+                why=_why(advised, wish) + counted,
+                check=setting.check,
+                undo=f"Back to {setting.show(wish.now)}: {setting.undo}",
+                cautions=tuple(cautions),
+            )
+        )
+    return tuple(changes)
+
+
+def _in_words(setting: Setting, wish: Wish) -> str:
+    direction = setting.up if wish.value > wish.now else setting.down
+    if setting.names is not None or setting.shelf is not None:
+        return f"{setting.show(wish.now)} → {setting.show(wish.value)} ({direction})"
+    amount = f"{round(abs(wish.value - wish.now), 2):g} {direction}"
+    return f"{setting.show(wish.now)} → {setting.show(wish.value)} ({amount})"
+
+
+def _why(advised: AdvisedSetting, wish: Wish) -> str:
+    """Name the one or two parts that pull the change its way the most."""
+    sign = 1.0 if wish.value > wish.now else -1.0
+    pulling = sorted(
+        (part for part in advised.parts if part.source != "house" and sign * part.amount > 0),
+        key=lambda part: -abs(part.amount),
+    )
+    strongest = [part for part in pulling if part.source != "fitting"][:2]
+    pull = sum(abs(part.amount) for part in pulling if part.source != "fitting")
+    if strongest and pull >= 0.35 * abs(wish.value - wish.now):
+        return "; ".join(part.why for part in strongest)
+    house = advised.parts[0]
+    if advised.now is not None and sign * (advised.house - wish.now) > 0:
+        return house.why
+    return "; ".join(part.why for part in strongest or pulling[:1]) or house.why
+
+
+def _tasks(workshop: Workshop, found: Situations) -> tuple[tuple[Task, ...], tuple[Task, ...]]:
+    prepare: dict[str, Task] = {}
+    watch: dict[str, Task] = {}
+    asked = sorted(
+        np.flatnonzero(found.low[:, 0] >= DEGREE_OF_A_TASK),
+        key=lambda place: (-found.low[place, 0], place),
+    )
+    for place in asked:
+        rule = workshop.rulebase.rules[place]
+        cautions = (rule.caution,) if rule.caution else ()
+        for text in rule.prepare:
+            prepare.setdefault(text, Task(text, rule.why, cautions, rule.id))
+        for text in rule.watch:
+            watch.setdefault(text, Task(text, rule.why, cautions, rule.id))
+    return tuple(prepare.values()), tuple(watch.values())
+
+
+def _drive_notes(drive: DriveChoice | None) -> tuple[str, ...]:
+    if drive is None:
+        return ()
+    if drive.best is None:
+        return ("No sprockets and chain on the shelf fit the axle slot: check the machine file.",)
+    notes = [
+        f"{drive.best.front_teeth:g}/{drive.best.rear_teeth:g} with {drive.best.links:g} links: "
+        f"axle at {drive.best.axle_position_mm:.0f} mm (wished "
+        f"{drive.wanted_axle_position_mm:.0f}), ratio {drive.best.final_drive:.3f} (wished "
+        f"{drive.wanted_final_drive:.3f})"
+    ]
+    if drive.runner_up is not None:
+        other = drive.runner_up
+        notes.append(
+            f"Next best {other.front_teeth:g}/{other.rear_teeth:g} with {other.links:g} links: "
+            f"axle {other.position_error_mm:+.0f} mm and ratio {other.ratio_error_pct:+.1f} % "
+            "off the wish"
+        )
+    return tuple(notes)
+
+
+def _basis(
+    workshop: Workshop,
+    model: Model,
+    prediction: Prediction,
+    fields: Any,
+    provenance: Mapping[str, Any] | None,
+) -> dict[str, Any]:
+    rulebase = workshop.rulebase
+    support = prediction.support[0]
+    return {
+        "sessions": len(model.event),
+        "events": len(model.event_name),
+        "nearest": [asdict(item) for item in likenesses(model, prediction.nearest, fields)],
+        "support": round(float(support.max()), 3) if len(support) else 0.0,
+        "model": dict(provenance) if provenance else None,
+        "rules": {
+            "count": len(rulebase.rules),
+            "digest": rulebase.digest[:16],
+            "of_the_team": sorted(
+                rule.id
+                for rule in rulebase.rules
+                if rule.origin.folder != _bundled_folder(rulebase)
+            ),
+            "switched_off": [
+                {"rule": item.rule, "why": item.reason} for item in rulebase.switched_off
+            ],
+        },
+    }
+
+
+def _bundled_folder(rulebase: Any) -> str:
+    return str(rulebase.rules[0].origin.folder) if rulebase.rules else ""
+
+
+def _missing_cautions(rider: Rider | None, on_bike: Mapping[str, float] | None) -> list[str]:
+    cautions = []
+    if rider is None:
+        cautions.append(
+            "No rider was given: springs and sag stay at house values, and loads are those of a "
+            "rider of 78 kg. Give --rider."
+        )
+    if on_bike is None:
+        cautions.append(
+            "What is on the motorcycle was not given: changes are counted from the house values. "
+            "Give --on-bike."
+        )
+    return cautions
+
+
+def _range_cautions(prediction: Prediction, model: Model) -> list[str]:
+    if not len(model.event):
+        return [
+            "No past sessions: ranges show how firm the rules are, not how well they did.",
+        ]
+    if "prior" in prediction.range_kind:
+        return [
+            f"{len(model.event_name)} events are too few for ranges of {model.level:.0%} in some "
+            "settings: those show how firm the rules are."
+        ]
+    if prediction.support.max() < 0.5:
+        return ["This walk is unlike any past session: past sessions hardly correct the rules."]
+    return []
