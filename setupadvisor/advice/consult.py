@@ -209,7 +209,7 @@ def _fitting_why(name: str, setting: Setting) -> str:
 
 
 def _start(setting: AdvisedSetting, machine: Machine) -> float:
-    """What is on the motorcycle, or the house value that can be set."""
+    """Take what is on the motorcycle, or the house value that can be set."""
     if setting.now is not None:
         return setting.now
     own = machine.settings[setting.setting]

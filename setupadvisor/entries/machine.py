@@ -17,7 +17,7 @@ class Geometry(Entry):
 
     wheelbase_mm: Annotated[float, Quantity("mm", 800, 1900, "Wheelbase")]
     rake_deg: Annotated[float, Quantity("°", 15, 40, "Rake from the vertical")]
-    fork_offset_mm: Annotated[float, Quantity("mm", 5, 60, "Triple clamp offset")]
+    fork_offset_mm: Annotated[float, Quantity("mm", 5, 60, "Front axle ahead of the steering axis, square to it")]
     front_wheel_radius_mm: Annotated[float, Quantity("mm", 150, 420, "Front rolling radius")]
     rear_wheel_radius_mm: Annotated[float, Quantity("mm", 150, 420, "Rear rolling radius")]
     swingarm_length_mm: Annotated[
@@ -107,7 +107,7 @@ class Engine(Entry):
     """The engine, its gears, and where it was mapped."""
 
     displacement_cc: Annotated[float, Quantity("cc", 40, 800, "Displacement")]
-    curve_rpm: list[Annotated[float, Quantity("rpm", 0, 20000, "Engine speed")]] = Field(
+    curve_speed_rpm: list[Annotated[float, Quantity("rpm", 0, 20000, "Engine speed")]] = Field(
         min_length=2, max_length=100
     )
     torque_nm: list[Annotated[float, Quantity("N m", 0, 150, "Torque at the crankshaft")]] = Field(
@@ -122,8 +122,8 @@ class Engine(Entry):
     straight_gear: Annotated[
         float, Quantity("", 1, 8, "Gear for the fastest straight", whole=True)
     ] = 4
-    corner_rpm: Annotated[float, Quantity("rpm", 1500, 9000, "Lowest useful engine speed")]
-    straight_rpm: Annotated[float, Quantity("rpm", 4000, 16000, "Engine speed not to pass")]
+    corner_speed_rpm: Annotated[float, Quantity("rpm", 1500, 9000, "Lowest useful engine speed")]
+    straight_speed_rpm: Annotated[float, Quantity("rpm", 4000, 16000, "Engine speed not to pass")]
     inertia_kg_m2: Annotated[float, Quantity("", 0.0005, 0.2, "Rotating inertia at the crank")] = (
         0.008
     )
@@ -134,12 +134,12 @@ class Engine(Entry):
 
     @model_validator(mode="after")
     def _curve_is_one(self) -> Engine:
-        if len(self.curve_rpm) != len(self.torque_nm):
+        if len(self.curve_speed_rpm) != len(self.torque_nm):
             raise mistake(
-                f"{len(self.curve_rpm)} engine speeds beside {len(self.torque_nm)} torques",
+                f"{len(self.curve_speed_rpm)} engine speeds beside {len(self.torque_nm)} torques",
                 "give one torque for each engine speed",
             )
-        if sorted(set(self.curve_rpm)) != list(self.curve_rpm):
+        if sorted(set(self.curve_speed_rpm)) != list(self.curve_speed_rpm):
             raise mistake("the engine speeds do not rise", "list them from low to high")
         return self
 

@@ -110,8 +110,8 @@ DRIVE_FACTS = (
         (
             "top_speed_kmh",
             "tightest_corner_speed_kmh",
-            "machine.engine.straight_rpm",
-            "machine.engine.corner_rpm",
+            "machine.engine.straight_speed_rpm",
+            "machine.engine.corner_speed_rpm",
             "machine.engine.gears",
             "machine.engine.straight_gear",
             "machine.engine.corner_gear",

@@ -6,7 +6,12 @@ import numpy as np
 
 from setupadvisor.facts.drive_force import Drive
 from setupadvisor.facts.fact import Fact, entered
-from setupadvisor.facts.front_lock import launch_limits, lock_depth_for_start
+from setupadvisor.facts.front_lock import (
+    LockDepth,
+    hardest_launch_depth_mm,
+    launch_limits,
+    lock_depth_for_start,
+)
 from setupadvisor.facts.geometry import ReferenceGeometry
 from setupadvisor.facts.ground_facts import USUAL_RIDER_KG, first_known
 from setupadvisor.facts.rider_position import CentreOfMass, combined_centre_of_mass
@@ -107,7 +112,7 @@ def _gate_length(entered_length: FloatArray) -> FloatArray:
     return first_known(entered_length, np.full(np.shape(entered_length), USUAL_GATE_LENGTH_M))
 
 
-def _lock_depth(
+def _lock_found(
     gate: FloatArray,
     gate_length: FloatArray,
     after: FloatArray,
@@ -115,7 +120,7 @@ def _lock_depth(
     highest: FloatArray,
     sag: FloatArray,
     *stance: FloatArray,
-) -> FloatArray:
+) -> LockDepth:
     reference, _ = stance_at_start(*stance)
     found, _ = lock_depth_for_start(
         reference,
@@ -127,11 +132,17 @@ def _lock_depth(
         depth_high_mm=highest,
         front_sag_mm=sag,
     )
-    return found.depth_mm
+    return found
 
 
-def _lock_depth_by_feel(meeting: FloatArray, house: FloatArray) -> FloatArray:
-    wish = LOCK_SHARE * (meeting - house)
+def _lock_depth(*inputs: FloatArray) -> FloatArray:
+    return _lock_found(*inputs).depth_mm
+
+
+def _lock_depth_by_feel(house: FloatArray, *inputs: FloatArray) -> FloatArray:
+    lowest, highest = inputs[3], inputs[4]
+    hardest = hardest_launch_depth_mm(_lock_found(*inputs), lowest, highest)
+    wish = LOCK_SHARE * (hardest - house)
     return house + np.clip(wish, -LOCK_LIMIT_MM, LOCK_LIMIT_MM)
 
 
@@ -218,7 +229,7 @@ _RUN_INPUTS = (
     "track_rolling_resistance",
     "air_density_kg_per_m3",
     "power_ratio",
-    "machine.engine.curve_rpm",
+    "machine.engine.curve_speed_rpm",
     "machine.engine.torque_nm",
     "machine.engine.gears",
     "machine.engine.start_gear",
@@ -262,8 +273,9 @@ START_FACTS = (
         0.0,
         300.0,
         _lock_depth_by_feel,
-        ("lock_depth_where_limits_meet_mm", "machine.house.start_lock_depth"),
-        "a third of the way from the house depth to where the limits meet, 25 mm at most",
+        ("machine.house.start_lock_depth", *_LOCK_INPUTS, *STANCE),
+        "a third of the way from the house depth to the hardest launch, 25 mm at most; on loose "
+        "ground the front never lifts, and shallower is harder",
         "common practice, no source",
     ),
     Fact(
