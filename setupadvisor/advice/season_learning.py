@@ -1,0 +1,178 @@
+"""From a season to a model: house values and degrees of every session, then learning."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from setupadvisor.advice.workshop import (
+    Workshop,
+    field_values,
+    knowledge,
+    open_workshop,
+    situations,
+)
+from setupadvisor.entries.machine import Machine
+from setupadvisor.entries.season import Season
+from setupadvisor.learning.model import LEVEL, Model
+from setupadvisor.learning.sessions import Sessions
+from setupadvisor.learning.training import Progress, train
+
+
+def sessions_from(
+    season: Season,
+    workshop: Workshop,
+    machines: Mapping[str, Machine],
+    rule_folders: Sequence[Path] = (),
+) -> Sessions:
+    """Work out house values and degrees of every session.
+
+    Sessions on another machine count where that machine has the same setting in the same unit.
+
+    Parameters
+    ----------
+    season : Season
+        Sound rows only.
+    workshop : Workshop
+        The machine the model is for, and its rules.
+    machines : mapping of str to Machine
+        All machines of the season.
+    rule_folders : sequence of pathlib.Path
+        A team's own rules.
+
+    Returns
+    -------
+    Sessions
+        What the learning floor needs.
+    """
+    count = len(season)
+    values = np.full((count, len(workshop.settings)), np.nan)
+    house = np.full_like(values, np.nan)
+    degrees = np.full((count, len(workshop.rulebase.rules)), np.nan)
+    fields = np.full((count, len(workshop.fields)), np.nan)
+    for name in sorted(set(season.machine)):
+        own = (
+            workshop
+            if name == workshop.machine.name
+            else open_workshop(machines[name], rule_folders)
+        )
+        rows = np.flatnonzero(season.machine == name)
+        conditions = {path: column[rows] for path, column in season.conditions.items()}
+        found = situations(own, conditions, len(rows))
+        degrees[rows] = found.degrees
+        fields[rows] = field_values(own, conditions, found.facts)
+        for place, setting in enumerate(workshop.settings):
+            if setting in season.settings and _same_scale(workshop.machine, own.machine, setting):
+                values[rows, place] = season.values[rows, season.settings.index(setting)]
+                house[rows, place] = found.house[:, own.settings.index(setting)]
+    riders, rider = _codes(season.rider)
+    events, event = _codes(season.event)
+    venues, venue = _codes(season.venue, missing="")
+    return Sessions(
+        setting=workshop.settings,
+        rule=tuple(rule.id for rule in workshop.rulebase.rules),
+        field=workshop.fields,
+        rider_name=riders,
+        event_name=events,
+        venue_name=venues,
+        values=values,
+        house=house,
+        degrees=degrees,
+        rider=rider,
+        event=event,
+        venue=venue,
+        day=season.day,
+        order=season.order,
+        mark=season.mark,
+        fields=fields,
+    )
+
+
+def learn(
+    season: Season,
+    workshop: Workshop,
+    machines: Mapping[str, Machine],
+    rule_folders: Sequence[Path] = (),
+    *,
+    level: float = LEVEL,
+    progress: Progress | None = None,
+    jobs: int = 1,
+) -> tuple[Model, dict[str, Any]]:
+    """Train a model on a season.
+
+    Parameters
+    ----------
+    season : Season
+        Sound rows only.
+    workshop : Workshop
+        The machine and its rules.
+    machines : mapping of str to Machine
+        All machines of the season.
+    rule_folders : sequence of pathlib.Path
+        A team's own rules.
+    level : float
+        Level of the ranges.
+    progress : callable, optional
+        Called as the work goes on.
+    jobs : int
+        Processes to use.
+
+    Returns
+    -------
+    tuple of Model and dict
+        The model, and its provenance for the model file.
+    """
+    sessions = sessions_from(season, workshop, machines, rule_folders)
+    model = train(sessions, knowledge(workshop), level=level, progress=progress, n_jobs=jobs)
+    return model, provenance_of(season, workshop)
+
+
+def provenance_of(season: Season, workshop: Workshop) -> dict[str, Any]:
+    """Say what a model is made of.
+
+    Parameters
+    ----------
+    season : Season
+        The season.
+    workshop : Workshop
+        The machine and its rules.
+
+    Returns
+    -------
+    dict
+        Plain values; no dates or paths, so that the same season gives the same file.
+    """
+    content = hashlib.sha256()
+    for text in season.session_id:
+        content.update(str(text).encode())
+    content.update(np.nan_to_num(season.values, nan=-1e300).tobytes())
+    return {
+        "rules": workshop.rulebase.meaning,
+        "machine": workshop.machine.name,
+        "settings": list(workshop.settings),
+        "season": Path(season.source).name,
+        "season_digest": content.hexdigest(),
+        "sessions": len(season),
+        "events": len(set(season.event)),
+        "setupadvisor": version("setupadvisor"),
+        "numpy": np.__version__,
+    }
+
+
+def _same_scale(one: Machine, other: Machine, name: str) -> bool:
+    if name not in other.settings:
+        return False
+    ours, theirs = one.settings[name], other.settings[name]
+    return (ours.unit, ours.up, ours.names) == (theirs.unit, theirs.up, theirs.names)
+
+
+def _codes(names: Any, missing: str | None = None) -> tuple[tuple[str, ...], Any]:
+    known = sorted({str(name) for name in names} - ({missing} if missing is not None else set()))
+    place = {name: code for code, name in enumerate(known)}
+    codes = np.array([place.get(str(name), -1) for name in names], dtype=np.int64)
+    return tuple(known), codes

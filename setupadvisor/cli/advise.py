@@ -1,0 +1,169 @@
+"""The command `advise`."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from setupadvisor.advice.consult import consult
+from setupadvisor.advice.records import Advice
+from setupadvisor.advice.workshop import Workshop, knowledge, open_workshop
+from setupadvisor.cli.inputs import Gathering, read_machine, read_setup
+from setupadvisor.cli.pit_sheet import pit_sheet
+from setupadvisor.entries.files import load_entry
+from setupadvisor.entries.rider import Rider
+from setupadvisor.entries.walk import Walk
+from setupadvisor.errors import InputError, Mistake
+from setupadvisor.learning.model import Model, untrained
+
+
+def run(options: argparse.Namespace) -> int:
+    """Read the files, ask for the advice, print it.
+
+    Parameters
+    ----------
+    options : argparse.Namespace
+        The command line.
+
+    Returns
+    -------
+    int
+        0.
+
+    Raises
+    ------
+    InputError
+        With every mistake in the files.
+    """
+    files = Gathering()
+    walk = files.take(lambda: load_entry(options.walk, Walk))
+    machine = files.take(lambda: read_machine(options.machine))
+    rider = files.take(lambda: load_entry(options.rider, Rider)) if options.rider else None
+    on_bike = None
+    workshop = None
+    if machine is not None:
+        on_bike = (
+            files.take(lambda: read_setup(options.on_bike, machine)) if options.on_bike else None
+        )
+        workshop = files.take(lambda: open_workshop(machine, options.rules))
+    model: Model | None = None
+    provenance: Mapping[str, Any] | None = None
+    if workshop is not None:
+        trained = files.take(lambda: model_for(options, workshop))
+        if trained is not None:
+            model, provenance = trained
+    files.done()
+    if walk is None or workshop is None or model is None:
+        raise AssertionError("files.done() refuses missing inputs")
+    advice = consult(
+        workshop,
+        walk,
+        model,
+        rider=rider,
+        on_bike=on_bike,
+        minutes=options.minutes,
+        level=options.level,
+        provenance=provenance,
+    )
+    show(advice, options)
+    return 0
+
+
+def show(advice: Advice, options: argparse.Namespace) -> None:
+    """Print the advice as JSON or as a pit sheet.
+
+    Parameters
+    ----------
+    advice : Advice
+        The advice.
+    options : argparse.Namespace
+        With ``json``, and where there are any ``minutes`` and ``why``.
+    """
+    if options.json:
+        json.dump(advice.to_json(), sys.stdout, ensure_ascii=False, indent=1)
+        print()
+    else:
+        minutes = getattr(options, "minutes", None)
+        print(pit_sheet(advice, minutes=minutes, why=getattr(options, "why", False)), end="")
+
+
+def model_for(
+    options: argparse.Namespace, workshop: Workshop
+) -> tuple[Model, Mapping[str, Any] | None]:
+    """Load the model, learn from the season, or go without past sessions.
+
+    Parameters
+    ----------
+    options : argparse.Namespace
+        With ``model`` and ``season``.
+    workshop : Workshop
+        The machine and its rules.
+
+    Returns
+    -------
+    tuple of Model and mapping or None
+        The model and where it came from.
+
+    Raises
+    ------
+    InputError
+        If the model was trained with other rules or for another machine.
+    """
+    if options.model:
+        from setupadvisor.learning.model_file import load_model  # noqa: PLC0415
+
+        model, provenance = load_model(options.model)
+        check_model(options.model, provenance, workshop)
+        return model, provenance
+    if options.season:
+        from setupadvisor.advice.season_learning import learn  # noqa: PLC0415
+        from setupadvisor.cli.retrain import read_season_strictly  # noqa: PLC0415
+
+        season, machines = read_season_strictly(options.season, workshop.machine)
+        return learn(season, workshop, machines, options.rules)
+    return untrained(knowledge(workshop)), None
+
+
+def check_model(path: Path, provenance: Mapping[str, Any], workshop: Workshop) -> None:
+    """Refuse a model that speaks of other rules or another machine.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The model's file.
+    provenance : mapping
+        Where it came from.
+    workshop : Workshop
+        The machine and rules of today.
+
+    Raises
+    ------
+    InputError
+        With each thing that differs.
+    """
+    mistakes = []
+    if provenance.get("rules") != workshop.rulebase.meaning:
+        mistakes.append(
+            Mistake(
+                str(path),
+                "the model was trained with other rules than these",
+                "retrain it, or give the same --rules as then",
+            )
+        )
+    if provenance.get("machine") != workshop.machine.name or (
+        provenance.get("settings") != list(workshop.settings)
+    ):
+        mistakes.append(
+            Mistake(
+                str(path),
+                f"the model was trained for the machine {provenance.get('machine')!r} with "
+                f"{len(provenance.get('settings', []))} settings",
+                f"give that machine with --machine, or retrain for {workshop.machine.name}",
+            )
+        )
+    if mistakes:
+        raise InputError(mistakes)

@@ -1,0 +1,191 @@
+"""The words of the command line. Each command's code is imported only when it runs."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+from collections.abc import Callable
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+Runner = Callable[[argparse.Namespace], int]
+
+EPILOG = """\
+examples:
+  setupadvisor demo
+  setupadvisor walk my-track.yaml
+  setupadvisor advise my-track.yaml --rider me.yaml --on-bike sheet.yaml --minutes 20
+  setupadvisor retrain season.csv -o team.model
+"""
+
+
+def _runner(module: str) -> Callable[[], Runner]:
+    def load() -> Runner:
+        found: Runner = importlib.import_module(f"setupadvisor.cli.{module}").run
+        return found
+
+    return load
+
+
+class _Version(argparse.Action):
+    def __call__(self, parser: argparse.ArgumentParser, *_: Any, **__: Any) -> None:
+        print(f"setupadvisor {version('setupadvisor')}")
+        parser.exit()
+
+
+def _minutes(text: str) -> float:
+    value = float(text)
+    if not 0 <= value <= 100_000:
+        raise argparse.ArgumentTypeError(f"{text} minutes cannot be; give 0 or more")
+    return value
+
+
+def _level(text: str) -> float:
+    value = float(text.rstrip("%")) / (100.0 if text.endswith("%") else 1.0)
+    if not 0.5 <= value <= 0.99:
+        raise argparse.ArgumentTypeError(f"{text} cannot be; give a level from 50% to 99%")
+    return value
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """Build the parser of the whole command.
+
+    Returns
+    -------
+    argparse.ArgumentParser
+        Its options carry ``run``, which loads the command's code.
+    """
+    parser = argparse.ArgumentParser(
+        prog="setupadvisor",
+        description="Starting setups and next changes for off-road race motorcycles, with reasons.",
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", nargs=0, action=_Version, help="show the version")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
+    _demo(commands)
+    _walk(commands)
+    _advise(commands)
+    _retrain(commands)
+    _check(commands)
+    return parser
+
+
+def _add(commands: Any, name: str, module: str, summary: str, more: str = "") -> Any:
+    parser = commands.add_parser(
+        name,
+        help=summary,
+        description=f"{summary[:1].upper()}{summary[1:]}. {more}".strip(),
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.set_defaults(run=_runner(module))
+    return parser
+
+
+def _demo(commands: Any) -> None:
+    parser = _add(
+        commands,
+        "demo",
+        "demo",
+        "show the whole job on the bundled, invented season",
+        "Needs no files and writes none.",
+    )
+    _json(parser)
+
+
+def _walk(commands: Any) -> None:
+    parser = _add(
+        commands,
+        "walk",
+        "walk",
+        "ask for the track on the spot and write a walk file",
+        "The questions that matter most come first; Enter skips one.",
+    )
+    parser.add_argument("file", type=Path, metavar="FILE", help="the walk file to write")
+    parser.add_argument(
+        "--all", action="store_true", help="ask everything, not only what matters most"
+    )
+    parser.add_argument("--replace", action="store_true", help="replace a file that is there")
+
+
+def _advise(commands: Any) -> None:
+    parser = _add(commands, "advise", "advise", "give the setup and the changes for a walk")
+    parser.add_argument("walk", type=Path, metavar="WALK", help="walk file")
+    _machine_and_rules(parser)
+    parser.add_argument("--rider", type=Path, metavar="FILE", help="rider file")
+    source = parser.add_mutually_exclusive_group()
+    source.add_argument("--model", type=Path, metavar="FILE", help="model written by retrain")
+    source.add_argument("--season", type=Path, metavar="FILE", help="season to learn from now")
+    parser.add_argument(
+        "--on-bike", type=Path, metavar="FILE", help="setup file: what is on the motorcycle now"
+    )
+    parser.add_argument(
+        "--minutes", type=_minutes, metavar="N", help="time for changes (no limit if not given)"
+    )
+    parser.add_argument(
+        "--level", type=_level, metavar="P", help="level of the ranges, such as 80%% (the model's)"
+    )
+    parser.add_argument(
+        "--why", action="store_true", help="show the parts that each value is the sum of"
+    )
+    _json(parser)
+
+
+def _retrain(commands: Any) -> None:
+    parser = _add(
+        commands,
+        "retrain",
+        "retrain",
+        "learn from a season and measure the error by event",
+    )
+    parser.add_argument("season", type=Path, metavar="SEASON", help="CSV or Parquet table")
+    parser.add_argument(
+        "-o", "--output", type=Path, required=True, metavar="MODEL", help="model file to write"
+    )
+    _machine_and_rules(parser)
+    parser.add_argument(
+        "--leave-out-bad-rows",
+        action="store_true",
+        help="list faulty rows and go on without them, instead of stopping",
+    )
+    parser.add_argument(
+        "--level", type=_level, default=0.8, metavar="P", help="level of the ranges (80%%)"
+    )
+    parser.add_argument(
+        "--jobs", type=int, default=1, metavar="N", help="processes to use (1; -1 for all cores)"
+    )
+    parser.add_argument("--no-comparison", action="store_true", help="skip the simple alternatives")
+    _json(parser)
+
+
+def _check(commands: Any) -> None:
+    parser = _add(
+        commands,
+        "check",
+        "check",
+        "validate entries, seasons, models and rules",
+        "Lists every mistake; without arguments checks the bundled rules.",
+    )
+    parser.add_argument(
+        "paths", type=Path, nargs="*", metavar="FILE or FOLDER", help="what to check"
+    )
+    parser.add_argument("--machine", type=Path, metavar="FILE", help="machine file")
+
+
+def _machine_and_rules(parser: Any) -> None:
+    parser.add_argument(
+        "--machine", type=Path, metavar="FILE", help="machine file (the bundled works-450)"
+    )
+    parser.add_argument(
+        "--rules",
+        type=Path,
+        action="append",
+        default=[],
+        metavar="FOLDER",
+        help="your own rules on top of the bundled ones; may be given again",
+    )
+
+
+def _json(parser: Any) -> None:
+    parser.add_argument("--json", action="store_true", help="print one JSON object")

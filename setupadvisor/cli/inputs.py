@@ -1,0 +1,165 @@
+"""Files named on the command line, read together so that all their mistakes are shown at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TypeVar
+
+from pydantic_core import PydanticCustomError
+
+from setupadvisor.advice.workshop import house_machine
+from setupadvisor.entries.files import load_entry
+from setupadvisor.entries.machine import Machine
+from setupadvisor.entries.rider import Rider
+from setupadvisor.entries.session import Setup
+from setupadvisor.entries.yaml_file import read_yaml
+from setupadvisor.errors import InputError, Mistake
+
+Found = TypeVar("Found")
+
+
+@dataclass
+class Gathering:
+    """Collects the mistakes of several inputs before anything is refused."""
+
+    mistakes: list[Mistake] = field(default_factory=list)
+
+    def take(self, read: Callable[[], Found]) -> Found | None:
+        """Read one input, keeping its mistakes for later."""
+        try:
+            return read()
+        except InputError as error:
+            self.mistakes.extend(error.mistakes)
+            return None
+
+    def done(self) -> None:
+        """Refuse all inputs together if any had a mistake.
+
+        Raises
+        ------
+        InputError
+            With all mistakes.
+        """
+        if self.mistakes:
+            raise InputError(self.mistakes)
+
+
+def read_machine(path: Path | None) -> Machine:
+    """Read a machine file, or the bundled machine.
+
+    Parameters
+    ----------
+    path : pathlib.Path or None
+        The file.
+
+    Returns
+    -------
+    Machine
+        The machine.
+    """
+    return house_machine() if path is None else load_entry(path, Machine)
+
+
+def read_setup(path: Path, machine: Machine) -> dict[str, float]:
+    """Read what is on a motorcycle, checked against its settings.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The setup file.
+    machine : Machine
+        The machine it belongs to.
+
+    Returns
+    -------
+    dict of str to float
+        Value by setting.
+
+    Raises
+    ------
+    InputError
+        With every unknown setting and every value that cannot be.
+    """
+    document = read_yaml(path)
+    setup = load_entry(path, Setup)
+    mistakes = []
+    values: dict[str, float] = {}
+    if setup.machine is not None and setup.machine != machine.name:
+        mistakes.append(
+            Mistake(
+                document.where(("machine",)),
+                f"the setup is of {setup.machine!r}, the machine is {machine.name!r}",
+                "give the setup's own machine with --machine",
+            )
+        )
+    for name, written in setup.settings.items():
+        where = document.where(("settings", name))
+        setting = machine.settings.get(name)
+        if setting is None:
+            mistakes.append(
+                Mistake(
+                    where,
+                    f"{machine.name} has no setting {name!r}",
+                    _near(name, machine.settings),
+                )
+            )
+            continue
+        try:
+            values[name] = setting.read(written)
+        except PydanticCustomError as error:
+            context = error.context or {}
+            mistakes.append(Mistake(where, context["found"], context["mend"]))
+    if mistakes:
+        raise InputError(mistakes)
+    return values
+
+
+def _near(name: str, known: Mapping[str, object]) -> str:
+    from difflib import get_close_matches  # noqa: PLC0415 - only for a message
+
+    near = get_close_matches(name, known, n=1)
+    return f"did you mean {near[0]}?" if near else f"known here: {', '.join(known)}"
+
+
+def riders_beside(season: Path) -> dict[str, Rider]:
+    """Read the rider files that belong to a season: the folder `riders` beside it.
+
+    Parameters
+    ----------
+    season : pathlib.Path
+        The season's file.
+
+    Returns
+    -------
+    dict of str to Rider
+        By name.
+    """
+    return {rider.name: rider for rider in _folder(season.parent / "riders", Rider)}
+
+
+def machines_beside(season: Path, machine: Machine) -> dict[str, Machine]:
+    """Read the machine files that belong to a season: the folder `machines` beside it.
+
+    Parameters
+    ----------
+    season : pathlib.Path
+        The season's file.
+    machine : Machine
+        The machine named on the command line, which takes precedence.
+
+    Returns
+    -------
+    dict of str to Machine
+        By name.
+    """
+    found = {entry.name: entry for entry in _folder(season.parent / "machines", Machine)}
+    return {**found, machine.name: machine}
+
+
+EntryType = TypeVar("EntryType", Rider, Machine)
+
+
+def _folder(folder: Path, model: type[EntryType]) -> list[EntryType]:
+    return [load_entry(path, model) for path in sorted(folder.glob("*.yaml"))]
