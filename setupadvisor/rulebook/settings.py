@@ -98,7 +98,7 @@ def read_changes(
     for name, amount in content.items():
         here = (*path, name)
         if name not in settings:
-            mend = hint(name, settings, f"the settings are {', '.join(settings)}")
+            mend = hint(name, settings, "the machine file lists the settings there are")
             reading.wrong(here, "there is no such setting", mend)
             continue
         change = _read_amount(reading, here, name, amount, settings[name])
