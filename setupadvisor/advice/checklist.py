@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from setupadvisor.advice.fitting import DRIVE_SETTINGS
 from setupadvisor.entries.machine import Machine, Setting
 
+# These follow from the sprockets; the rider feels the ratio and the axle, not the links.
+FOLLOWING = ("chain_links",)
 MINUTE_GRAIN = 2  # the knapsack works in half minutes
 
 
@@ -137,7 +139,7 @@ def jobs(machine: Machine, wishes: Sequence[Wish]) -> tuple[list[Job], dict[str,
             alone[wish.setting] = "already there"
         elif felt < 1.0:
             alone[wish.setting] = (
-                f"{setting.show(wish.now)} against {setting.show(wish.value)}: too little to feel"
+                f"too little to feel: {setting.show(wish.now)} against {setting.show(wish.value)}"
             )
         else:
             found.append(_job(machine, (wish,)))
@@ -149,6 +151,7 @@ def _job(machine: Machine, wishes: tuple[Wish, ...]) -> Job:
     worth = sum(
         felt_changes(setting, wish) * certainty(wish)
         for setting, wish in zip(settings, wishes, strict=True)
+        if wish.setting not in FOLLOWING
     )
     # One job, one time on the stand: the longest in full, the others at half.
     minutes = sorted((setting.minutes for setting in settings), reverse=True)

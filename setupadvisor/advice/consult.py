@@ -187,6 +187,8 @@ def _advised(
         now=now,
         house=float(found.house[0, place]),
         shown=setting.show(value),
+        shown_now=setting.show(fit(setting, setting.fixed_house) if now is None else now),
+        has_names=setting.names is not None,
         parts=tuple(parts),
     )
 
@@ -224,11 +226,11 @@ def _chosen_jobs(
     ]
     candidates, alone = jobs(machine, wishes)
     chosen = within_minutes(candidates, minutes)
+    late = sorted((job for job in candidates if job not in chosen), key=lambda job: -job.worth)
     left_over = {
-        wish.setting: f"worth it ({machine.settings[wish.setting].show(wish.value)}), "
-        f"but {job.minutes:g} minutes do not fit"
-        for job in candidates
-        if job not in chosen
+        wish.setting: f"no time left: {_in_words(machine.settings[wish.setting], wish)}, "
+        f"{job.minutes:g} min"
+        for job in late
         for wish in job.wishes
     }
     return chosen, alone, left_over
@@ -289,9 +291,10 @@ def _why(advised: AdvisedSetting, wish: Wish) -> str:
     if strongest and pull >= 0.35 * abs(wish.value - wish.now):
         return "; ".join(part.why for part in strongest)
     house = advised.parts[0]
+    back = f"back towards {house.why}; nothing on this walk asks for more"
     if advised.now is not None and sign * (advised.house - wish.now) > 0:
-        return house.why
-    return "; ".join(part.why for part in strongest or pulling[:1]) or house.why
+        return back
+    return "; ".join(part.why for part in strongest or pulling[:1]) or back
 
 
 def _tasks(workshop: Workshop, found: Situations) -> tuple[tuple[Task, ...], tuple[Task, ...]]:
@@ -305,9 +308,9 @@ def _tasks(workshop: Workshop, found: Situations) -> tuple[tuple[Task, ...], tup
         rule = workshop.rulebase.rules[place]
         cautions = (rule.caution,) if rule.caution else ()
         for text in rule.prepare:
-            prepare.setdefault(text, Task(text, rule.why, cautions, rule.id))
+            prepare.setdefault(text, Task(text, rule.why, rule.title, cautions, rule.id))
         for text in rule.watch:
-            watch.setdefault(text, Task(text, rule.why, cautions, rule.id))
+            watch.setdefault(text, Task(text, rule.why, rule.title, cautions, rule.id))
     return tuple(prepare.values()), tuple(watch.values())
 
 

@@ -41,8 +41,10 @@ class AdvisedSetting:
         What is on the motorcycle; None where not entered.
     house : float
         Where it started from.
-    shown : str
-        The value as a mechanic reads it.
+    shown, shown_now : str
+        The value, and what is there now (else the house value), as a mechanic reads them.
+    has_names : bool
+        Whether its values are names in an order.
     parts : tuple of Part
         They sum to `value`.
     """
@@ -58,6 +60,8 @@ class AdvisedSetting:
     now: float | None
     house: float
     shown: str
+    shown_now: str
+    has_names: bool
     parts: tuple[Part, ...]
 
 
@@ -102,6 +106,8 @@ class Task:
     ----------
     text, why : str
         What, and why.
+    title : str
+        The title of the rule that asks for it.
     cautions : tuple of str
         What is dangerous.
     rule : str
@@ -110,6 +116,7 @@ class Task:
 
     text: str
     why: str
+    title: str
     cautions: tuple[str, ...]
     rule: str
 

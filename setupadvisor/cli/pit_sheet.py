@@ -35,8 +35,8 @@ def pit_sheet(advice: Advice, *, minutes: float | None = None, why: bool = False
         *_changes(advice, minutes),
         *_setup(advice, why=why),
         *_together(advice),
-        *_tasks("PREPARE", advice.prepare),
-        *_tasks("WATCH", advice.watch),
+        *_tasks("PREPARE", advice.prepare, why=why),
+        *_tasks("WATCH", advice.watch, why=why),
         *_left_alone(advice),
         *_unknown(advice),
         *_basis(advice),
@@ -81,12 +81,13 @@ def _change(number: int, change: Change, seen: dict[str, int]) -> list[str]:
     lines += _hanging("why", change.why, 5)
     lines += _hanging("check", change.check, 5)
     lines += _hanging("undo", change.undo, 5)
-    for caution in change.cautions:
-        if caution in seen:
-            lines += _hanging("CARE", f"as in change {seen[caution]}", 5)
-        else:
-            seen[caution] = number
-            lines += _hanging("CARE", caution, 5)
+    new = [caution for caution in change.cautions if caution not in seen]
+    again = sorted({seen[caution] for caution in change.cautions if caution in seen})
+    for caution in new:
+        seen[caution] = number
+        lines += _hanging("CARE", caution, 5)
+    if again:
+        lines += _hanging("CARE", f"as in {', '.join(str(place) for place in again)}", 5)
     return lines
 
 
@@ -99,25 +100,32 @@ def _hanging(label: str, text: str, indent: int) -> list[str]:
 def _setup(advice: Advice, *, why: bool) -> list[str]:
     known = any(setting.now is not None for setting in advice.settings)
     lines = _section("THE SETUP", "range: ~ how firm the rules are, otherwise from past events")
-    header = f"  {'':<52}{'set':>14}{'range':>18}{'now' if known else 'house':>13}"
-    for group, settings in groupby(advice.settings, key=lambda setting: setting.group):
-        lines.append(f"{group:<20}{header[20:]}" if group == advice.settings[0].group else group)
+    lines.append(f"{'':<46}{'set':>20}{'range':>19}{'now' if known else 'house':>15}")
+    groups: dict[str, list[AdvisedSetting]] = {}
+    for setting in advice.settings:
+        groups.setdefault(setting.group, []).append(setting)
+    for group, settings in groups.items():
+        lines.append(group)
         for setting in settings:
-            lines.append(_setting(setting, known=known))
+            lines.append(_setting(setting))
             if why:
                 lines += _parts(setting)
     for note in advice.drive:
-        lines += _hanging("", f"  {note}", 0)
+        lines += wrap(note, WIDTH, initial_indent="  ", subsequent_indent="    ")
     return lines
 
 
-def _setting(setting: AdvisedSetting, *, known: bool) -> str:
+def _setting(setting: AdvisedSetting) -> str:
     mark = "~" if setting.range_kind == "prior" else ""
-    span = f"{mark}{_number(setting.low)} to {_number(setting.high)}"
-    other = setting.now if known else setting.house
-    beside = "-" if other is None else _number(other)
-    title = setting.title if len(setting.title) <= 50 else setting.title[:47] + "..."
-    return f"  {title:<52}{setting.shown:>14}{span:>18}{beside:>13}"
+    span = "" if setting.has_names else f"{mark}{_number(setting.low)} to {_number(setting.high)}"
+    now = setting.shown_now if setting.has_names else setting.shown_now.split(" ")[0]
+    return (
+        f"  {_cut(setting.title, 43):<44}{_cut(setting.shown, 20):>20}{span:>19}{_cut(now, 14):>15}"
+    )
+
+
+def _cut(text: str, width: int) -> str:
+    return text if len(text) <= width else f"{text[: width - 1]}…"
 
 
 def _parts(setting: AdvisedSetting) -> list[str]:
@@ -149,17 +157,16 @@ def _together(advice: Advice) -> list[str]:
     return lines
 
 
-def _tasks(title: str, tasks: Sequence[Task]) -> list[str]:
+def _tasks(title: str, tasks: Sequence[Task], *, why: bool) -> list[str]:
     if not tasks:
         return []
     lines = _section(title)
     for _, same in groupby(tasks, key=lambda task: task.rule):
         group = list(same)
+        reason = f" ({group[0].why})" if why else ""
+        lines += wrap(group[0].title + reason, WIDTH, subsequent_indent="  ")
         for task in group:
             lines += wrap(task.text, WIDTH, initial_indent="  [ ] ", subsequent_indent="      ")
-        lines += wrap(
-            f"({group[0].why})", WIDTH, initial_indent="      ", subsequent_indent="      "
-        )
         for caution in group[0].cautions:
             lines += _hanging("CARE", caution, 6)
     return lines
@@ -172,10 +179,12 @@ def _left_alone(advice: Advice) -> list[str]:
     lines = _section("LEFT ALONE")
     by_reason: dict[str, list[str]] = {}
     for name, reason in advice.left_alone.items():
-        by_reason.setdefault(reason, []).append(titles[name])
-    for reason, named in sorted(by_reason.items(), key=lambda item: -len(item[1])):
+        sort, _, detail = reason.partition(": ")
+        named = f"{titles[name]} {detail}".rstrip()
+        by_reason.setdefault(sort, []).append(named)
+    for reason, named_all in by_reason.items():
         lines += wrap(
-            f"{reason}: {'; '.join(named)}",
+            f"{reason[:1].upper()}{reason[1:]}: {'; '.join(named_all)}",
             WIDTH,
             initial_indent="  ",
             subsequent_indent="    ",

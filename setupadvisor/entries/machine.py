@@ -317,7 +317,7 @@ class Setting(Entry):
             if 0 <= place < len(self.names):
                 return self.names[place]
         number = f"{round(value, 2):g}"
-        return f"{number} {self.unit}".strip()
+        return f"{number}{'' if self.unit == '°' else ' '}{self.unit}".strip()
 
 
 class Machine(Entry):

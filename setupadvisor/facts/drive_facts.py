@@ -50,9 +50,9 @@ def _final_drive(
 
 
 def _rear_sprocket(final_drive: FloatArray, front: FloatArray, rear: FloatArray) -> FloatArray:
-    # The lap's wish pulls the house sprocket halfway, and by three teeth at most: the rider knows
+    # The lap's wish pulls the house sprocket halfway, and by a tooth and a half: the rider knows
     # the house gearing, and the fastest straight is a small part of the lap. Common practice.
-    return rear + np.clip(0.5 * (final_drive * front - rear), -3.0, 3.0)
+    return rear + np.clip(0.5 * (final_drive * front - rear), -1.5, 1.5)
 
 
 def _clutch_margin(
@@ -129,7 +129,7 @@ DRIVE_FACTS = (
         80.0,
         _rear_sprocket,
         ("wanted_final_drive", "machine.house.front_sprocket", "machine.house.rear_sprocket"),
-        "halfway from the house sprocket to the wanted ratio, three teeth at most",
+        "halfway from the house sprocket to the wanted ratio, a tooth and a half at most",
         "common practice, no source",
     ),
     Fact(

@@ -1,0 +1,156 @@
+"""The command `check`: validates whatever it is given and lists every mistake."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+from setupadvisor.advice.workshop import open_workshop
+from setupadvisor.cli.inputs import machines_beside, read_machine, read_setup, riders_beside
+from setupadvisor.entries.files import bundled, entry_from
+from setupadvisor.entries.machine import Machine
+from setupadvisor.entries.rider import Rider
+from setupadvisor.entries.walk import Walk
+from setupadvisor.entries.yaml_file import Document, read_yaml
+from setupadvisor.errors import InputError, Mistake
+from setupadvisor.facts.columns import columns_from_entries, condition_fields
+
+SEASON_ENDINGS = {".csv", ".parquet", ".pq"}
+RULE_KEYS = {"rules", "terms", "remarks", "cases", "switch_off", "subject"}
+MODEL_ENDING = ".model"
+
+
+def run(options: argparse.Namespace) -> int:
+    """Check every path, print what is fine, list what is not.
+
+    Parameters
+    ----------
+    options : argparse.Namespace
+        The command line.
+
+    Returns
+    -------
+    int
+        0 when all is fine, 1 when anything had a mistake.
+
+    Raises
+    ------
+    InputError
+        If the machine file named on the command line has a mistake.
+    """
+    machine = read_machine(options.machine)
+    wrong = 0
+    for path in options.paths or [bundled("rules")]:
+        for said in _checked(path, machine):
+            if isinstance(said, Mistake):
+                wrong += 1
+                print(said, file=sys.stderr)
+            else:
+                print(said)
+    if wrong:
+        print(f"{wrong} mistake{'s' if wrong > 1 else ''}", file=sys.stderr)
+    return 1 if wrong else 0
+
+
+def _checked(path: Path, machine: Machine) -> Iterator[str | Mistake]:
+    try:
+        if path.is_dir():
+            yield from _folder(path, machine)
+        elif path.suffix.lower() in SEASON_ENDINGS:
+            yield from _season(path, machine)
+        elif path.suffix.lower() == MODEL_ENDING:
+            yield _model(path)
+        else:
+            yield from _entry(path, machine)
+    except InputError as error:
+        yield from error.mistakes
+
+
+def _folder(path: Path, machine: Machine) -> Iterator[str | Mistake]:
+    files = sorted(found for found in path.rglob("*") if found.is_file())
+    if any(_is_rule_file(found) for found in files if found.suffix == ".yaml"):
+        yield _rules(path, machine)
+        return
+    known = [
+        found
+        for found in files
+        if found.suffix.lower() in SEASON_ENDINGS | {".yaml", ".yml", MODEL_ENDING}
+    ]
+    if not known:
+        yield Mistake(str(path), "there is nothing to check in it", "name a folder with entries")
+    for found in known:
+        yield from _checked(found, machine)
+
+
+def _is_rule_file(path: Path) -> bool:
+    try:
+        content = read_yaml(path).content
+    except InputError:
+        return False
+    return isinstance(content, dict) and bool(RULE_KEYS & set(content))
+
+
+def _rules(path: Path, machine: Machine) -> str:
+    own = [] if path.resolve() == bundled("rules").resolve() else [path]
+    rulebase = open_workshop(machine, own).rulebase
+    return (
+        f"{path}: {len(rulebase.rules)} rules, {len(rulebase.terms)} terms, "
+        f"{len(rulebase.remarks)} remarks" + (" (with the bundled ones)" if own else "")
+    )
+
+
+def _season(path: Path, machine: Machine) -> Iterator[str | Mistake]:
+    from setupadvisor.entries.season import read_season  # noqa: PLC0415 - brings pandas
+
+    season, mistakes = read_season(path, machines_beside(path, machine), riders_beside(path))
+    yield from mistakes
+    for notice in season.notices:
+        yield notice
+    yield (
+        f"{path}: {len(season)} sound sessions of {len(set(season.event))} events and "
+        f"{len(set(season.rider))} riders"
+    )
+
+
+def _model(path: Path) -> str:
+    from setupadvisor.learning.model_file import load_model  # noqa: PLC0415
+
+    _, provenance = load_model(path)
+    return (
+        f"{path}: a model of {provenance.get('sessions')} sessions for {provenance.get('machine')}"
+    )
+
+
+def _entry(path: Path, machine: Machine) -> Iterator[str | Mistake]:
+    document = read_yaml(path)
+    content = document.content
+    keys = set(content) if isinstance(content, dict) else set()
+    if RULE_KEYS & keys:
+        yield Mistake(str(path), "this is one rule file", "check its folder, for its terms")
+    elif {"geometry", "engine"} & keys:
+        found = entry_from(document, Machine)
+        open_workshop(found)
+        yield f"{path}: machine {found.name} with {len(found.settings)} settings"
+    elif "settings" in keys:
+        values = read_setup(path, machine)
+        yield f"{path}: a setup of {len(values)} settings of {machine.name}"
+    elif {"event", "date"} & keys:
+        walk = entry_from(document, Walk)
+        given = len(columns_from_entries(walk, None))
+        asked = sum(path.startswith("walk.") for path in condition_fields())
+        yield f"{path}: a walk of {walk.event}, {given} of {asked} fields given"
+    elif {"name", "mass"} & keys:
+        yield f"{path}: rider {entry_from(document, Rider).name}"
+    else:
+        yield _unknown(document)
+
+
+def _unknown(document: Document) -> Mistake:
+    # The kinds of entries, said by what each must have.
+    return Mistake(
+        document.source,
+        "no entry can be recognised" if document.content else "the file is empty",
+        "a walk has event and date, a rider name and mass, a setup settings, a machine geometry",
+    )
