@@ -10,6 +10,7 @@ import numpy as np
 
 from setupadvisor.errors import InputError, Mistake
 from setupadvisor.learning.amounts import choose_spreads, posterior, totals
+from setupadvisor.learning.many_cores import run_each
 from setupadvisor.learning.model import LEVEL, Model, untrained
 from setupadvisor.learning.nearest import past_kernel
 from setupadvisor.learning.past_sessions import field_ranges, left_over
@@ -43,7 +44,7 @@ def train(
     *,
     level: float = LEVEL,
     progress: Progress | None = None,
-    n_jobs: int = 1,
+    n_jobs: int | None = 1,
 ) -> Model:
     """Train a model on a season.
 
@@ -58,7 +59,8 @@ def train(
     progress : callable, optional
         Called with what is being done, how much is done and how much there is.
     n_jobs : int, optional
-        Settings fitted at once, in joblib's sense. The result does not depend on it.
+        Settings fitted at once, in joblib's sense; None leaves it to `joblib.parallel_config`.
+        The result does not depend on it.
 
     Returns
     -------
@@ -132,7 +134,7 @@ def _check(sessions: Sessions, knowledge: Knowledge, level: float) -> None:
         raise InputError(mistakes)
 
 
-def _with_posterior(model: Model, knowledge: Knowledge, n_folds: int, n_jobs: int) -> Model:
+def _with_posterior(model: Model, knowledge: Knowledge, n_folds: int, n_jobs: int | None) -> Model:
     """Fit spreads, amounts and habits of every setting, for every fold left out."""
     spread = amount_spreads(knowledge, model.touching)
     written = touched(model.amounts, model.touching)
@@ -154,12 +156,7 @@ def _with_posterior(model: Model, knowledge: Knowledge, n_folds: int, n_jobs: in
         }
         for s in range(len(model.setting))
     ]
-    if n_jobs == 1:
-        fits = [_fit(**task) for task in tasks]
-    else:
-        from joblib import Parallel, delayed  # noqa: PLC0415
-
-        fits = Parallel(n_jobs=n_jobs)(delayed(_fit)(**task) for task in tasks)
+    fits = run_each(_fit, tasks, n_jobs=n_jobs)
     width = model.touching.shape[1]
     mean = np.stack([fit.mean for fit in fits], axis=1)
     noise, habit, event = np.array([fit.spreads for fit in fits]).T
