@@ -44,14 +44,16 @@ def indices(
     array = np.asarray(code, dtype=np.float64)
     missing = np.isnan(array)
     known = np.where(missing, 0.0, array)
-    wrong = (known < 0) | (known > count - 1) | (known != np.floor(known))
-    if wrong.any():
+    with np.errstate(invalid="ignore"):
+        index = known.astype(np.intp)
+    wrong = (index != known) | (index < 0) | (index >= count)
+    if np.count_nonzero(wrong):
         raise ImpossibleValue(
             quantity,
             f"category code {float(known[wrong].flat[0]):g}",
             f"a whole number from 0 to {count - 1}, or missing",
         )
-    return known.astype(np.intp), missing
+    return index, missing
 
 
 def look_up(table: FloatArray, code: ArrayLike, quantity: str) -> FloatArray:
