@@ -7,7 +7,6 @@ against that; differences between two setups are more certain than times.
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -21,13 +20,16 @@ from setupadvisor.facts.drive_force import (
 )
 from setupadvisor.facts.front_lock import launch_limits
 from setupadvisor.facts.geometry import ReferenceGeometry
+from setupadvisor.facts.remembered import remembered
+from setupadvisor.facts.speed_steps import Riding, ride_stretch
 from setupadvisor.facts.suspension import STANDARD_GRAVITY_M_S2
 from setupadvisor.facts.valid_range import FloatArray, possible
 
-_STEPS_PER_STRETCH = 40
+_SPEED_STEPS = 200
 """Halving the step moves a 60 m time by less than a thousandth of a second (measured)."""
 
-_FORCE_POINTS = 600
+_ROWS_AT_ONCE = 500
+"""Rows whose steps stay in the processor's own memory; only speed depends on it."""
 
 
 class StartRun(NamedTuple):
@@ -64,7 +66,7 @@ def start_run(
     drag_area_m2: ArrayLike = 0.6,
     air_density_kg_m3: ArrayLike = 1.2,
     power_factor: ArrayLike = 1.0,
-    steps_per_stretch: int = _STEPS_PER_STRETCH,
+    speed_steps: int = _SPEED_STEPS,
 ) -> StartRun:
     """Run from standstill to the first corner at the lowest of all limits.
 
@@ -94,8 +96,8 @@ def start_run(
         Air density, kg/m3.
     power_factor : array_like, optional
         Torque today over torque of the curve, for thin air.
-    steps_per_stretch : int, optional
-        Steps on the gate's ground and as many after it.
+    speed_steps : int, optional
+        Steps of speed from standstill to the engine's limit.
 
     Returns
     -------
@@ -104,9 +106,8 @@ def start_run(
 
     Notes
     -----
-    Half the speed squared is integrated over distance (its slope is the acceleration) with
-    Heun's method, in steps of about equal time. At constant acceleration every step is exact,
-    the first from standstill too. Air drag acts at the centre of mass and comes off the limits.
+    Way and time are integrated over steps of speed, see `speed_steps.ride_stretch`: a constant
+    acceleration is exact. Air drag acts at the centre of mass and comes off the limits.
     The clutch passes just the torque the motorcycle uses, at the held engine speed: heat is
     that torque times slip. What heats the machine's own spinning parts is left out.
 
@@ -132,16 +133,7 @@ def start_run(
     drag = np.asarray(air_density_kg_m3, dtype=np.float64) * np.asarray(drag_area_m2) / 2.0 / mass
     engine = np.asarray(power_factor, dtype=np.float64) / mass
 
-    # Forces once for the machine instead of once for every row and step.
-    speeds = np.linspace(0.0, 1.001 * top_speed_m_per_s(drive), _FORCE_POINTS)
-    forces = drive_force_n(speeds, drive)
-    closed = clutch_closed_speed_m_per_s(drive)
-
-    def acceleration(energy: FloatArray, held: FloatArray, resists: FloatArray) -> FloatArray:
-        speed = np.sqrt(2.0 * energy)
-        pulled = engine * np.interp(speed, speeds, forces) - resists
-        return np.asarray(np.minimum(held, pulled) - 2.0 * drag * energy)
-
+    speeds, forces, closed = _forces(*drive, speed_steps)
     shape = np.broadcast_shapes(
         distance.shape,
         gate.shape,
@@ -152,55 +144,84 @@ def start_run(
         resistance.shape,
         gate_resistance.shape,
     )
-    energy, time, heat, slip_time = (np.zeros(shape) for _ in range(4))
-    fractions = np.linspace(0.0, 1.0, steps_per_stretch + 1)
-    # The gate ends on a step, so that no step straddles two kinds of ground.
-    for begin, end, held, resists in (
-        (np.zeros(()), gate, gate_limit, gate_resistance),
-        (gate, distance, limit, resistance),
-    ):
-        root_begin, root_end = np.sqrt(begin), np.sqrt(end)
-        for first, last in pairwise(fractions):
-            start = (root_begin + first * (root_end - root_begin)) ** 2
-            step = (root_begin + last * (root_end - root_begin)) ** 2 - start
-            slope = acceleration(energy, held, resists)
-            tried = np.maximum(energy + slope * step, 0.0)
-            slope = (slope + acceleration(tried, held, resists)) / 2.0
-            reached = np.maximum(energy + slope * step, 0.0)
-            before, after = np.sqrt(2.0 * energy), np.sqrt(2.0 * reached)
-            passed = _time_s(step, before, after)
-            slipped, share = _slip(before, after, closed, passed)
-            used = np.maximum(slope + resists + drag * (energy + reached), 0.0)
-            with np.errstate(invalid="ignore"):
-                heat = heat + mass * used / drive.efficiency * slipped
-            slip_time = slip_time + share
-            time = time + passed
-            energy = reached
-    heat = np.where(np.isinf(time), np.inf, heat)
-    return StartRun(time, np.sqrt(2.0 * energy), heat, slip_time)
-
-
-def _time_s(step: FloatArray, before: FloatArray, after: FloatArray) -> FloatArray:
-    """Time over a step at the mean of two speeds; none for no step, for ever at no speed."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        time = 2.0 * step / (before + after)
-    return np.where(step == 0.0, 0.0 * (before + after), time)
-
-
-def _slip(
-    before: FloatArray, after: FloatArray, closed: float, passed: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Slip distance at the wheel (m) and slip time (s) of a step of constant acceleration."""
-    short_before, short_after = np.maximum(closed - before, 0.0), np.maximum(closed - after, 0.0)
-    change = np.abs(after - before)
-    short = np.abs(short_after - short_before)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = np.where(change > 0.0, short / change, short_before > 0.0)
-    # Constant slip keeps its full size; changing slip is averaged over the time it lasts.
+    columns = [
+        np.broadcast_to(column, shape).reshape(-1)
+        for column in (
+            gate,
+            distance - gate,
+            gate_limit,
+            limit,
+            gate_resistance,
+            resistance,
+            engine,
+            drag,
+        )
+    ]
+    found = np.empty((4, columns[0].size))
+    for start in range(0, columns[0].size, _ROWS_AT_ONCE):
+        part = slice(start, start + _ROWS_AT_ONCE)
+        found[:, part] = _both_stretches(
+            *(column[part] for column in columns), speeds=speeds, forces=forces, closed=closed
+        )
+    time, speed, work, slip_time = found.reshape(4, *shape)
     with np.errstate(invalid="ignore"):
-        lasts = np.where(passed > 0.0, share * passed, passed)
-        slipped = (short_before + short_after) / 2.0 * lasts
-    return np.asarray(slipped), np.asarray(lasts)
+        heat = np.where(np.isinf(time), np.inf, mass * work / drive.efficiency)
+    return StartRun(time, speed, heat, slip_time)
+
+
+@remembered
+def _forces(
+    engine_speed_rpm: FloatArray,
+    torque_nm: FloatArray,
+    overall_ratios: FloatArray,
+    wheel_radius_mm: FloatArray,
+    clutch_slip_speed_rpm: FloatArray,
+    efficiency: FloatArray,
+    speed_steps: FloatArray,
+) -> tuple[FloatArray, FloatArray, float]:
+    """Speeds of the steps, the machine's force there, and where the clutch is closed."""
+    drive = Drive(
+        engine_speed_rpm,
+        torque_nm,
+        overall_ratios,
+        float(wheel_radius_mm),
+        float(clutch_slip_speed_rpm),
+        float(efficiency),
+    )
+    closed = clutch_closed_speed_m_per_s(drive)
+    even = np.linspace(0.0, 1.001 * top_speed_m_per_s(drive), int(speed_steps) + 1)
+    speeds = np.union1d(even, [closed])
+    return speeds, drive_force_n(speeds, drive), closed
+
+
+def _both_stretches(
+    gate: FloatArray,
+    after: FloatArray,
+    gate_limit: FloatArray,
+    limit: FloatArray,
+    gate_resistance: FloatArray,
+    resistance: FloatArray,
+    engine: FloatArray,
+    drag: FloatArray,
+    *,
+    speeds: FloatArray,
+    forces: FloatArray,
+    closed: float,
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Time, speed, slip work and slip time over the gate's ground and the ground after it."""
+    pulled = engine[:, None] * forces
+    first, second = (
+        Riding(np.minimum((held + resists)[:, None], pulled), resists, drag)
+        for held, resists in ((gate_limit, gate_resistance), (limit, resistance))
+    )
+    left = ride_stretch(speeds, first, np.zeros_like(gate), gate, closed)
+    came = ride_stretch(speeds, second, left.speed_m_per_s, after, closed)
+    return (
+        left.time_s + came.time_s,
+        came.speed_m_per_s,
+        left.slip_work_m2_s2 + came.slip_work_m2_s2,
+        left.slip_time_s + came.slip_time_s,
+    )
 
 
 def deeper_lock_gain_hundredths(
