@@ -11,14 +11,16 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from setupadvisor.facts.geometry import Attitude, ReferenceGeometry, attitude
+from setupadvisor.facts.geometry import (
+    Attitude,
+    ReferenceGeometry,
+    attitude,
+    front_sag_change_for_lean_mm,
+)
 from setupadvisor.facts.launch import traction_limit_m_s2, wheelie_limit_m_s2
 from setupadvisor.facts.start_grip import StartGrip, start_grip
 from setupadvisor.facts.suspension import STANDARD_GRAVITY_M_S2
 from setupadvisor.facts.valid_range import FloatArray, possible
-
-_SECANT_STEPS = 7
-"""The difference of the limits is all but straight: 1e-8 mm over a range of 250 mm (measured)."""
 
 
 class LaunchLimits(NamedTuple):
@@ -109,6 +111,40 @@ def launch_limits(
         front_sag_change_mm=depth - sag,
         rear_ride_height_change_mm=-np.asarray(rear_squat_mm, dtype=np.float64),
     )
+    return limits_of_stance(
+        stands, grip_coefficient, rolling_resistance_coefficient=rolling_resistance_coefficient
+    )
+
+
+def limits_of_stance(
+    stands: Attitude,
+    grip_coefficient: ArrayLike,
+    *,
+    rolling_resistance_coefficient: ArrayLike = 0.0,
+) -> LaunchLimits:
+    """Wheelie limit and traction limit of a motorcycle as it stands.
+
+    Parameters
+    ----------
+    stands : Attitude
+        Wheelbase and centre of mass, as of `launch_limits`.
+    grip_coefficient : array_like
+        Gross traction over wheel load at the rear.
+    rolling_resistance_coefficient : array_like, optional
+        Resistance of the ground over wheel load.
+
+    Returns
+    -------
+    LaunchLimits
+        The limits and the attitude as given.
+
+    Examples
+    --------
+    >>> machine = ReferenceGeometry(27.0, 1480.0, 48.0, 340.0, 330.0, 590.0, 420.0, 700.0, 800.0)
+    >>> gate, after = (limits_of_stance(attitude(machine), grip) for grip in (1.0, 0.6))
+    >>> round(float(gate.traction_limit_m_s2), 2), round(float(after.traction_limit_m_s2), 2)
+    (11.25, 4.59)
+    """
     ahead, height = stands.centre_of_mass_to_rear_axle_mm, stands.centre_of_mass_height_mm
     wheelie = wheelie_limit_m_s2(ahead, height)
     traction = traction_limit_m_s2(
@@ -156,7 +192,7 @@ def lock_depth_where_limits_meet(
     Notes
     -----
     At that depth the lower of the two limits is highest. There the whole weight is on the rear
-    wheel, so that ``b = (mu - c) h``, which is solved by secant steps kept inside a bracket.
+    wheel, so that ``b = (mu - c) h``: see `geometry.front_sag_change_for_lean_mm`.
 
     Examples
     --------
@@ -168,32 +204,18 @@ def lock_depth_where_limits_meet(
     [False, True]
     """
     grip = possible(grip_coefficient, "grip_coefficient", "grip is not below 0", at_least=0.0)
-    pull = grip - np.asarray(rolling_resistance_coefficient, dtype=np.float64)
-
-    def excess(depth: FloatArray) -> FloatArray:
-        stands = launch_limits(
-            reference, depth, grip, front_sag_mm=front_sag_mm, rear_squat_mm=rear_squat_mm
-        ).attitude
-        ahead, height = stands.centre_of_mass_to_rear_axle_mm, stands.centre_of_mass_height_mm
-        return np.asarray(ahead - pull * height)
-
     low = possible(depth_low_mm, "depth_low_mm", "a depth is not below 0 mm", at_least=0.0)
     high = np.asarray(depth_high_mm, dtype=np.float64)
     possible(high - low, "depth_high_mm less depth_low_mm", "high is above low", at_least=0.0)
-    low_excess, high_excess = excess(low), excess(high)
-    always_above, always_below = low_excess > 0.0, high_excess < 0.0
-    low, high = np.broadcast_to(low, low_excess.shape), np.broadcast_to(high, low_excess.shape)
-    depth = low
-    for _ in range(_SECANT_STEPS):
-        with np.errstate(divide="ignore", invalid="ignore"):
-            share = -low_excess / (high_excess - low_excess)
-        depth = low + (high - low) * np.clip(np.nan_to_num(share, nan=0.5), 0.0, 1.0)
-        now = excess(depth)
-        below = now < 0.0
-        low, low_excess = np.where(below, depth, low), np.where(below, now, low_excess)
-        high, high_excess = np.where(below, high, depth), np.where(below, high_excess, now)
-    meets = (~always_above) & (~always_below) & ~np.isnan(low_excess + high_excess)
-    return LockDepth(np.where(meets, depth, np.nan), always_above, always_below)
+    depth = np.asarray(front_sag_mm, dtype=np.float64) + front_sag_change_for_lean_mm(
+        reference,
+        grip - np.asarray(rolling_resistance_coefficient, dtype=np.float64),
+        rear_ride_height_change_mm=-np.asarray(rear_squat_mm, dtype=np.float64),
+    )
+    always_above, always_below = depth < low, depth > high
+    known = ~(np.isnan(low) | np.isnan(high))
+    inside = known & (depth >= low) & (depth <= high)
+    return LockDepth(np.where(inside, depth, np.nan), always_above, always_below)
 
 
 def hardest_launch_depth_mm(
@@ -289,16 +311,17 @@ def lock_depth_for_start(
             rolling_resistance_coefficient,
         )
     )
-    gate_pull = STANDARD_GRAVITY_M_S2 * gate_grip
-    ground_pull = STANDARD_GRAVITY_M_S2 * (ground_grip - resistance)
-    for _ in range(2):
+
+    def at_accelerations(
+        gate_m_s2: FloatArray, ground_m_s2: FloatArray
+    ) -> tuple[LockDepth, StartGrip]:
         weighted = start_grip(
             gate_grip,
             gate_distance_m,
-            np.where(gate_pull > 0.0, gate_pull, np.nan),
+            np.where(gate_m_s2 > 0.0, gate_m_s2, np.nan),
             ground_grip_coefficient=ground_grip,
             ground_distance_m=ground_distance_m,
-            ground_acceleration_m_s2=np.where(ground_pull > 0.0, ground_pull, np.nan),
+            ground_acceleration_m_s2=np.where(ground_m_s2 > 0.0, ground_m_s2, np.nan),
         )
         found = lock_depth_where_limits_meet(
             reference,
@@ -308,15 +331,12 @@ def lock_depth_for_start(
             front_sag_mm=front_sag_mm,
             rolling_resistance_coefficient=(1.0 - weighted.gate_time_share) * resistance,
         )
-        depth = hardest_launch_depth_mm(found, depth_low_mm, depth_high_mm)
-        gate_pull, ground_pull = (
-            launch_limits(
-                reference,
-                depth,
-                grip,
-                front_sag_mm=front_sag_mm,
-                rolling_resistance_coefficient=against,
-            ).acceleration_m_s2
-            for grip, against in ((gate_grip, np.zeros(())), (ground_grip, resistance))
-        )
-    return found, weighted
+        return found, weighted
+
+    found, _ = at_accelerations(
+        STANDARD_GRAVITY_M_S2 * gate_grip, STANDARD_GRAVITY_M_S2 * (ground_grip - resistance)
+    )
+    depth = hardest_launch_depth_mm(found, depth_low_mm, depth_high_mm)
+    gate = launch_limits(reference, depth, gate_grip, front_sag_mm=front_sag_mm)
+    ground = limits_of_stance(gate.attitude, ground_grip, rolling_resistance_coefficient=resistance)
+    return at_accelerations(gate.acceleration_m_s2, ground.acceleration_m_s2)

@@ -308,6 +308,73 @@ def attitude(
     )
 
 
+def front_sag_change_for_lean_mm(
+    reference: ReferenceGeometry,
+    ahead_over_height: ArrayLike,
+    *,
+    rear_ride_height_change_mm: ArrayLike = 0.0,
+) -> FloatArray:
+    """Fork compression that puts the centre of mass on a line through the rear contact.
+
+    Parameters
+    ----------
+    reference : ReferenceGeometry
+        The motorcycle as measured.
+    ahead_over_height : array_like
+        Wanted distance of the mass ahead of the rear contact over its height: the acceleration
+        at which the front lifts, over g.
+    rear_ride_height_change_mm : array_like, optional
+        Rear of the frame higher (above 0) over the axle, mm.
+
+    Returns
+    -------
+    numpy.ndarray
+        Change of the fork's compression along its axis, mm, as `attitude` takes it; minus
+        infinity where no extension puts the mass so far back.
+
+    Notes
+    -----
+    The inverse of `attitude`. With b and z of the mass ahead of and above the rear axle of radius
+    R, and p the wanted ratio, the frame has to turn by t so that ``(b - p z) cos t - (z + p b)
+    sin t = p R``; and the front tyre is on the ground at that angle where the compression u
+    solves an equation that is linear in it.
+
+    Examples
+    --------
+    >>> machine = ReferenceGeometry(27.0, 1480.0, 48.0, 340.0, 330.0, 590.0, 420.0, 700.0, 650.0)
+    >>> lowered = front_sag_change_for_lean_mm(machine, 1.12)
+    >>> stands = attitude(machine, front_sag_change_mm=lowered)
+    >>> ratio = stands.centre_of_mass_to_rear_axle_mm / stands.centre_of_mass_height_mm
+    >>> round(float(lowered), 1), round(float(ratio), 6)
+    (41.8, 1.12)
+    """
+    rake = _radians(reference.rake_deg)
+    front_radius, rear_radius, lean = (
+        np.asarray(value, dtype=np.float64)
+        for value in (
+            reference.front_wheel_radius_mm,
+            reference.rear_wheel_radius_mm,
+            ahead_over_height,
+        )
+    )
+    back, down, _ = _rear_axle_shift(reference, rear_ride_height_change_mm, 0.0)
+    ahead = np.asarray(reference.centre_of_mass_to_rear_axle_mm, dtype=np.float64) + back
+    above = np.asarray(reference.centre_of_mass_height_mm, dtype=np.float64) - rear_radius + down
+    across, along = ahead - lean * above, above + lean * ahead
+    share = lean * rear_radius / np.hypot(across, along)
+    drop = front_radius - rear_radius
+    with np.errstate(divide="ignore", invalid="ignore"):
+        turn = np.arccos(share) - np.arctan2(along, across)
+        square = np.cos(rake + turn)
+        change = (
+            drop
+            - (drop + down) * np.cos(turn)
+            - (np.asarray(reference.wheelbase_mm, dtype=np.float64) + back) * np.sin(turn)
+        ) / square
+    # With the fork level or pointing up, extending it lifts the front no further.
+    return np.where(square <= 0.0, -np.inf, change)
+
+
 def _rear_axle_shift(
     reference: ReferenceGeometry,
     rear_ride_height_change_mm: ArrayLike,

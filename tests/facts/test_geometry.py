@@ -13,6 +13,7 @@ from setupadvisor.facts.geometry import (
     ReferenceGeometry,
     attitude,
     fork_offset_mm,
+    front_sag_change_for_lean_mm,
     normal_trail_mm,
     rear_ride_height_change_mm,
     trail_mm,
@@ -189,3 +190,20 @@ def test_what_cannot_be_built_is_refused() -> None:
         attitude(MACHINE._replace(rake_deg=-3.0))
     with pytest.raises(ImpossibleValue, match="wheelbase_mm"):
         attitude(MACHINE._replace(wheelbase_mm=0.0))
+
+
+@given(st.floats(0.5, 1.6), st.floats(-40.0, 40.0))
+def test_the_fork_compression_for_a_lean_gives_that_lean_back(lean: float, squat: float) -> None:
+    """The forward geometry is the check: exact up to rounding."""
+    rear = {"rear_ride_height_change_mm": -squat}
+    change = front_sag_change_for_lean_mm(MACHINE, lean, **rear)
+    stands = attitude(MACHINE, front_sag_change_mm=change, **rear)
+    np.testing.assert_allclose(
+        stands.centre_of_mass_to_rear_axle_mm / stands.centre_of_mass_height_mm, lean, rtol=1e-9
+    )
+
+
+def test_a_lean_that_no_extension_gives_is_infinite_and_a_missing_one_missing() -> None:
+    change = front_sag_change_for_lean_mm(MACHINE, [-2.0, np.nan])
+    assert change[0] == -np.inf
+    assert np.isnan(change[1])
