@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import importlib
 from collections.abc import Callable
-from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +29,8 @@ def _runner(module: str) -> Callable[[], Runner]:
 
 class _Version(argparse.Action):
     def __call__(self, parser: argparse.ArgumentParser, *_: Any, **__: Any) -> None:
+        from importlib.metadata import version  # noqa: PLC0415 - slow, and only for this
+
         print(f"setupadvisor {version('setupadvisor')}")
         parser.exit()
 
