@@ -9,34 +9,41 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from difflib import get_close_matches
 from functools import cache
-from typing import Any, get_args, get_origin
+from typing import Any, NamedTuple, Self, get_args, get_origin
 
-from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    ValidationError,
+    model_validator,
+)
 from pydantic.fields import FieldInfo
-from pydantic_core import PydanticCustomError, core_schema
+from pydantic_core import InitErrorDetails, core_schema
 
-from setupadvisor.entries.units import SUFFIXES, NotThisUnit, convert, split
+from setupadvisor.entries.messages import mistake, nearest, shown
+from setupadvisor.entries.units import (
+    OTHER_UNITS,
+    SUFFIXES,
+    NotOneNumber,
+    NotThisUnit,
+    number_in,
+)
 
-
-def mistake(found: str, mend: str) -> PydanticCustomError:
-    """Make the error a field's validation raises: what was found and the mend.
-
-    Parameters
-    ----------
-    found : str
-        What stands there.
-    mend : str
-        What to do about it.
-
-    Returns
-    -------
-    pydantic_core.PydanticCustomError
-        To be raised; files.py turns it into a `Mistake`.
-    """
-    # Passed as context, not as template: what was found may hold braces.
-    return PydanticCustomError("mistake", "{found}; {mend}", {"found": found, "mend": mend})
+__all__ = [
+    "Contradiction",
+    "Entry",
+    "EntryField",
+    "Quantity",
+    "Word",
+    "alias_without_unit",
+    "entry_fields",
+    "field_kind",
+    "mistake",
+    "shown",
+]
 
 
 @dataclass(frozen=True)
@@ -56,6 +63,8 @@ class Quantity:
         it could matter.
     whole : bool
         Whether only whole numbers make sense.
+    difference : bool
+        Whether it is a difference of temperatures, so that 18 °F is 10 °C.
     """
 
     unit: str
@@ -64,6 +73,7 @@ class Quantity:
     title: str
     plausible: tuple[float, ...] = ()
     whole: bool = False
+    difference: bool = False
 
     def read(self, value: object) -> float:
         """Read what a person wrote: a number, or a number with any unit of its kind."""
@@ -71,30 +81,40 @@ class Quantity:
         if isinstance(value, bool) or not isinstance(value, int | float | str):
             raise mistake(f"{shown(value)} is no number", f"write {self.example()}")
         if isinstance(value, str):
-            parts = split(value)
-            if parts is None:
-                raise mistake(f"{shown(value)} is no number", f"write {self.example()}")
             try:
-                number = convert(parts[0], parts[1] or self.unit, self.unit)
-            except NotThisUnit:
+                number = number_in(value, self.unit, difference=self.difference)
+            except NotOneNumber as error:
+                wrong = "is not one clear number" if str(error) else "is no number"
+                mend = str(error) or f"write {self.example()}"
+                raise mistake(f"{shown(value)} {wrong}", mend) from None
+            except NotThisUnit as error:
                 raise mistake(
-                    f"{shown(value)}: {shown(parts[1])} is no unit for this",
+                    f"{shown(value)}: {shown(str(error))} is no unit for this",
                     f"write {self.example()}",
                 ) from None
         else:
             number = float(value)
         if not math.isfinite(number) or not self.low <= number <= self.high:
-            given = shown(value) if isinstance(value, str) else f"{number:g} {self.unit}".strip()
-            raise mistake(f"{given} cannot be", f"write {self.example()}")
+            raise mistake(f"{self._given(value, number)} cannot be", f"write {self.example()}")
         if self.whole and number != round(number):
-            raise mistake(f"{number:g} is no whole number", f"write {self.example()}")
+            raise mistake(
+                f"{self._given(value, number)} is no whole number", f"write {self.example()}"
+            )
         return number
 
+    def _given(self, value: object, number: float) -> str:
+        plain = f"{number:.6g} {self.unit}".strip()
+        if not isinstance(value, str):
+            return plain
+        # What a foreign unit came to shows where a unit was meant to be another.
+        alike = value.strip().removesuffix(self.unit).strip() == f"{number:g}"
+        return shown(value) if alike else f"{shown(value)} ({plain})"
+
     def example(self) -> str:
-        """Say what may stand here: ``a number from 60 to 108 kPa``."""
+        """Say what may stand here: ``a number from 60 to 108 kPa (or psi, bar or inHg)``."""
         kind = "a whole number" if self.whole else "a number"
         unit = f" {self.unit}" if self.unit else ""
-        other = " (or with another unit)" if self.unit not in {"", "%", "°"} else ""
+        other = f" (or {OTHER_UNITS[self.unit]})" if self.unit in OTHER_UNITS else ""
         return f"{kind} from {self.low:g} to {self.high:g}{unit}{other}"
 
     def __get_pydantic_core_schema__(
@@ -108,8 +128,12 @@ class Quantity:
         return {
             "description": f"{self.title}: {self.example()}",
             "anyOf": [
-                {"type": "number", "minimum": self.low, "maximum": self.high},
-                {"type": "string", "pattern": r"^\s*[-+]?[0-9.,]+.*$"},
+                {
+                    "type": "integer" if self.whole else "number",
+                    "minimum": self.low,
+                    "maximum": self.high,
+                },
+                {"type": "string", "pattern": r"^\s*[-+−]?[0-9.,].*$"},
             ],
         }
 
@@ -136,8 +160,8 @@ class Word:
         word = str(value).strip().lower().replace(" ", "_").replace("-", "_")
         if isinstance(value, str) and word in self.choices:
             return word
-        near = get_close_matches(word, self.choices, n=1)
-        hint = f"did you mean {near[0]}? " if near else ""
+        near = nearest(word, self.choices)
+        hint = f"did you mean {near}? " if near else ""
         raise mistake(
             f"{shown(value)} is not known here", f"{hint}write one of {', '.join(self.choices)}"
         )
@@ -151,34 +175,6 @@ class Word:
         self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
     ) -> dict[str, Any]:
         return {"description": self.title, "enum": list(self.choices)}
-
-
-def shown(value: object) -> str:
-    """Show what a person wrote, short enough for a message.
-
-    Parameters
-    ----------
-    value : object
-        As read from the file.
-
-    Returns
-    -------
-    str
-        The value, quoted when it is text.
-
-    Examples
-    --------
-    >>> shown("13 apples"), shown([1, 2]), shown(None)
-    ("'13 apples'", 'a list', 'nothing')
-    """
-    if value is None:
-        return "nothing"
-    if isinstance(value, list):
-        return "a list"
-    if isinstance(value, dict):
-        return "a group of keys"
-    text = repr(value)
-    return text if len(text) <= 48 else f"{text[:44]}...{text[-1]}"
 
 
 def alias_without_unit(name: str) -> str:
@@ -212,16 +208,54 @@ _LONGEST_SUFFIXES_FIRST = sorted(
 )
 
 
+class Contradiction(NamedTuple):
+    """What cannot be true together with something else.
+
+    Parameters
+    ----------
+    at : tuple of str and int
+        The key to mend, from the entry on, as a person writes it.
+    found, mend : str
+        What stands there, and what to do about it.
+    """
+
+    at: tuple[str | int, ...]
+    found: str
+    mend: str
+
+
 class Entry(BaseModel):
     """The base of all records typed by a person: no unknown keys, no changes afterwards."""
 
     model_config = ConfigDict(
         extra="forbid",
+        defer_build=True,
         frozen=True,
         alias_generator=alias_without_unit,
         populate_by_name=False,
         validate_default=False,
+        allow_inf_nan=False,
     )
+
+    def contradictions(self) -> Iterator[Contradiction]:
+        """Say which of its values cannot be true together; each kind of entry adds its own.
+
+        Yields
+        ------
+        Contradiction
+            Only what is impossible; what is merely unusual is the crew's own business.
+        """
+        yield from ()
+
+    @model_validator(mode="after")
+    def _is_possible(self) -> Self:
+        wrong = [
+            InitErrorDetails(type=mistake(found, mend, "contradiction"), loc=at, input=None)
+            for at, found, mend in self.contradictions()
+        ]
+        if wrong:
+            raise ValidationError.from_exception_data(type(self).__name__, wrong)
+        return self
 
 
 @dataclass(frozen=True)
