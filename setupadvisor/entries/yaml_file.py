@@ -7,8 +7,8 @@ tags are refused, so that no file can grow in memory or construct an object.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -16,13 +16,19 @@ import yaml
 
 from setupadvisor.errors import InputError, Mistake
 
-LARGEST_FILE_BYTES = 8_000_000
+LARGEST_FILE_BYTES = 4_000_000
+MOST_VALUES = 250_000
 DEEPEST_NESTING = 24
+LONGEST_SHOWN_KEY = 60
 
 KeyPath = tuple[str | int, ...]
 
 _NUMBER = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?")
 _INTEGER = re.compile(r"[-+]?\d+")
+# What the YAML specification does not let stand in a text.
+_NOT_TEXT = re.compile(
+    "[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]"
+)
 _PLAIN_VALUES = {"": None, "~": None, "null": None, "true": True, "false": False}
 
 
@@ -65,11 +71,33 @@ class Document:
         >>> Document("walk.yaml", {}, {(): 1, ("air",): 3}).where(("air", "wind"))
         'walk.yaml:3 air.wind'
         """
-        line = next(
+        shown = ".".join(_shown_key(part) for part in path)
+        return f"{self.source}:{self.line(path)} {shown}".rstrip()
+
+    def line(self, path: KeyPath) -> int:
+        """Say on which line a key stands, or the nearest key above it.
+
+        Parameters
+        ----------
+        path : tuple of str and int
+            The key's path.
+
+        Returns
+        -------
+        int
+            From 1.
+        """
+        return next(
             (self.lines[path[:n]] for n in range(len(path), -1, -1) if path[:n] in self.lines), 1
         )
-        shown = ".".join(str(part + 1) if isinstance(part, int) else part for part in path)
-        return f"{self.source}:{line} {shown}".rstrip()
+
+
+def _shown_key(part: str | int) -> str:
+    if isinstance(part, int):
+        return str(part + 1)
+    # A key comes from a stranger: it must not write on the reader's screen at will.
+    printed = part if part.isprintable() else repr(part)[1:-1]
+    return printed if len(printed) <= LONGEST_SHOWN_KEY else f"{printed[:LONGEST_SHOWN_KEY]}..."
 
 
 def read_text(path: Path, largest_bytes: int = LARGEST_FILE_BYTES) -> str:
@@ -98,27 +126,34 @@ def read_text(path: Path, largest_bytes: int = LARGEST_FILE_BYTES) -> str:
             raise InputError(Mistake(source, "this is a folder", "name a file in it"))
         size = path.stat().st_size
         if size > largest_bytes:
-            raise InputError(
-                Mistake(
-                    source,
-                    f"the file holds {size / 1e6:.1f} MB",
-                    f"at most {largest_bytes / 1e6:g} MB can be read; is it the right file?",
-                )
-            )
-        return path.read_bytes().decode("utf-8-sig")
+            raise _too_large(source, f"{size / 1e6:.1f} MB", largest_bytes)
+        with path.open("rb") as stream:
+            # A device or a pipe has no size to ask for beforehand.
+            content = stream.read(largest_bytes + 1)
     except FileNotFoundError:
         raise InputError(Mistake(source, "there is no such file", "check the path")) from None
-    except UnicodeDecodeError as error:
-        raise InputError(
-            Mistake(
-                source,
-                f"byte {error.start} is not UTF-8 text",
-                "save the file as plain UTF-8 text",
-            )
-        ) from None
+    except PermissionError:
+        mend = "give yourself the right to read it"
+        raise InputError(Mistake(source, "this file may not be read", mend)) from None
     except OSError as error:
         reason = (error.strerror or "it cannot be read").lower()
         raise InputError(Mistake(source, reason, "check the path and its rights")) from None
+    if len(content) > largest_bytes:
+        raise _too_large(source, "more than it should", largest_bytes)
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        found = f"the text is not UTF-8 here (byte {error.start})"
+        if content[:2] in {b"\xff\xfe", b"\xfe\xff"}:
+            found = "the text is UTF-16"
+        mend = "save the file again as plain UTF-8 text"
+        raise InputError(Mistake(f"{source}:{line}", found, mend)) from None
+
+
+def _too_large(source: str, size: str, largest_bytes: int) -> InputError:
+    mend = f"at most {largest_bytes / 1e6:g} MB can be read; is it the right file?"
+    return InputError(Mistake(source, f"the file holds {size}", mend))
 
 
 def read_yaml(path: str | Path) -> Document:
@@ -168,65 +203,87 @@ def parse_yaml(text: str, source: str) -> Document:
     >>> parse_yaml("air: {temperature: 21, wind: light}", "walk.yaml").content
     {'air': {'temperature': 21, 'wind': 'light'}}
     """
-    loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-    events: Iterator[Any] = yaml.parse(text, Loader=loader)
     document = Document(source, None)
     try:
-        content = _Builder(document, events).build()
+        parser: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)(text)
+        try:
+            content = _Builder(document, parser.get_event).build()
+        finally:
+            parser.dispose()
     except yaml.MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
-        line = mark.line + 1 if mark else 1
-        what = error.problem or "broken YAML"
-        raise InputError(
-            Mistake(
-                f"{source}:{line}",
-                f"the YAML breaks off here ({what})",
-                "check indentation, colons, quotes and brackets on this line and the one above",
-            )
-        ) from None
-    except yaml.reader.ReaderError as error:
-        raise InputError(
-            Mistake(
-                source,
-                f"character number {error.position} cannot stand in YAML text",
-                "save the file as plain text",
-            )
-        ) from None
+        raise InputError(_broken(error, text, source)) from None
+    except yaml.reader.ReaderError:
+        raise InputError(_not_text(text, source)) from None
     return Document(source, content, document.lines, document.mistakes)
 
 
-class _Builder:
-    """Builds plain values from YAML events, recording lines; one pass, bounded depth."""
+def _not_text(text: str, source: str) -> Mistake:
+    wrong = _NOT_TEXT.search(text)
+    line = text.count("\n", 0, wrong.start()) + 1 if wrong else 1
+    sign = f"the character U+{ord(wrong[0]):04X}" if wrong else "a character"
+    return Mistake(
+        f"{source}:{line}",
+        f"{sign} cannot stand in YAML text",
+        "save the file again as plain UTF-8 text",
+    )
 
-    def __init__(self, document: Document, events: Iterator[Any]) -> None:
+
+def _broken(error: yaml.MarkedYAMLError, text: str, source: str) -> Mistake:
+    mark, began = error.problem_mark, error.context_mark
+    line = mark.line + 1 if mark else 1
+    what = error.problem or "broken YAML"
+    lines = text.splitlines()
+    here = lines[line - 1] if line <= len(lines) else ""
+    mend = "check indentation, colons, quotes and brackets on this line and the one above"
+    if "\t" in here[: len(here) - len(here.lstrip())]:
+        mend = "indent with spaces, not with the tab key"
+    elif "mapping values are not allowed" in what:
+        mend = "put text that holds a colon in quotes; indent keys of one group alike"
+    elif "cannot start any token" in what:
+        mend = "put text that begins with a sign such as % @ or ` in quotes"
+    elif began is not None and "quoted" in (error.context or ""):
+        line, mend = began.line + 1, "close the quotes"
+    elif began is not None and "flow" in (error.context or ""):
+        mend = f"close the bracket that opens on line {began.line + 1}"
+    return Mistake(f"{source}:{line}", f"this cannot be read as YAML ({what})", mend)
+
+
+class _Builder:
+    """Builds plain values from YAML events, recording lines; one pass, bounded depth and size."""
+
+    def __init__(self, document: Document, event: Callable[[], Any]) -> None:
         self.document = document
-        self.events = events
+        self.event = event
 
     def build(self) -> Any:
-        next(self.events)  # stream start
-        event = next(self.events)
+        self.event()  # stream start
+        event = self.event()
         if isinstance(event, yaml.StreamEndEvent):
             return None
-        content = self.value(next(self.events), ())
-        next(self.events)  # document end
-        event = next(self.events)
+        content = self.value(self.event(), ())
+        self.event()  # document end
+        event = self.event()
         if not isinstance(event, yaml.StreamEndEvent):
             self.refuse(event, (), "a second document starts here", "keep one document a file")
         return content
 
     def refuse(self, event: Any, path: KeyPath, found: str, mend: str) -> None:
-        shown = ".".join(str(part) for part in path)
-        where = f"{self.document.source}:{event.start_mark.line + 1} {shown}".rstrip()
+        line = event.start_mark.line + 1
+        where = replace(self.document, lines={path: line}).where(path)
         raise InputError(Mistake(where, found, mend))
 
     def value(self, event: Any, path: KeyPath) -> Any:
-        self.document.lines.setdefault(path, event.start_mark.line + 1)
+        lines = self.document.lines
+        lines.setdefault(path, event.start_mark.line + 1)
         if isinstance(event, yaml.AliasEvent) or event.anchor is not None:
             self.refuse(event, path, "an anchor or alias (& or *)", "write the value out")
         if event.tag is not None and event.tag != "!":
-            self.refuse(event, path, f"a tag ({event.tag})", "write the plain value")
+            self.refuse(event, path, f"a tag ({_shown_key(event.tag)})", "write the plain value")
         if len(path) > DEEPEST_NESTING:
             self.refuse(event, path[:3], f"more than {DEEPEST_NESTING} levels", "nest less deeply")
+        if len(lines) > MOST_VALUES:
+            found = f"more than {MOST_VALUES} values up to here"
+            self.refuse(event, path[:3], found, "is it the right file?")
         if isinstance(event, yaml.ScalarEvent):
             return plain_value(event.value) if event.implicit[0] else event.value
         if isinstance(event, yaml.SequenceStartEvent):
@@ -235,36 +292,39 @@ class _Builder:
 
     def sequence(self, path: KeyPath) -> list[Any]:
         items: list[Any] = []
-        event = next(self.events)
+        event = self.event()
         while not isinstance(event, yaml.SequenceEndEvent):
             items.append(self.value(event, (*path, len(items))))
-            event = next(self.events)
+            event = self.event()
         return items
 
     def mapping(self, path: KeyPath) -> dict[str, Any]:
         result: dict[str, Any] = {}
-        event = next(self.events)
+        event = self.event()
         while not isinstance(event, yaml.MappingEndEvent):
-            if not isinstance(event, yaml.ScalarEvent) or event.anchor is not None:
-                self.refuse(event, path, "a key that is no plain word", "use a plain word as key")
-            key = str(event.value)
+            key = self.key(event, path)
             key_path = (*path, key)
             line = event.start_mark.line + 1
             if key in result:
+                first = self.document.lines[key_path]
+                where = replace(self.document, lines={key_path: line}).where(key_path)
                 self.document.mistakes.append(
                     Mistake(
-                        f"{self.document.source}:{line} "
-                        + ".".join(str(part) for part in key_path),
-                        f"the key stands twice (first on line {self.document.lines[key_path]})",
-                        "keep one of them",
+                        where, f"the key stands twice (first on line {first})", "keep one of them"
                     )
                 )
-                self.value(next(self.events), (*path, f"{key} (again, line {line})"))
+                self.value(self.event(), (*path, f"{key} (again, line {line})"))
             else:
                 self.document.lines[key_path] = line
-                result[key] = self.value(next(self.events), key_path)
-            event = next(self.events)
+                result[key] = self.value(self.event(), key_path)
+            event = self.event()
         return result
+
+    def key(self, event: Any, path: KeyPath) -> str:
+        plain = isinstance(event, yaml.ScalarEvent) and event.anchor is None and event.tag is None
+        if not plain or not event.value:
+            self.refuse(event, path, "a key that is no plain word", "use a plain word as key")
+        return str(event.value)
 
 
 def plain_value(text: str) -> Any:
