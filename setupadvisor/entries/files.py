@@ -2,19 +2,31 @@
 
 from __future__ import annotations
 
+import copy
+import math
 import os
-import tempfile
-from collections.abc import Callable, Iterable
-from difflib import get_close_matches
-from importlib.resources import files
+import stat
+from collections.abc import Iterator
+from importlib import import_module
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
 
-from setupadvisor.entries.quantity import Entry, alias_without_unit, field_kind, shown
+from setupadvisor.entries.messages import nearest, shown
+from setupadvisor.entries.quantity import (
+    Entry,
+    Quantity,
+    Word,
+    alias_without_unit,
+    field_kind,
+)
 from setupadvisor.entries.yaml_file import Document, KeyPath, read_yaml
 from setupadvisor.errors import InputError, Mistake
+
+# Of more mistakes in one entry nobody reads the end.
+MOST_MISTAKES = 200
 
 EntryType = TypeVar("EntryType", bound=Entry)
 
@@ -83,27 +95,30 @@ def try_entry(document: Document, model: type[EntryType]) -> tuple[EntryType | N
     tuple of Entry or None, and list of Mistake
         The record where it is valid, and all mistakes in the order of the file.
     """
-    kind = model.__name__.lower()
     mistakes = list(document.mistakes)
     entry: EntryType | None = None
     if not isinstance(document.content, dict):
         what = "the file is empty" if document.content is None else "the file holds no keys"
+        kind = model.__name__.lower()
         mistakes.append(Mistake(document.source, what, f"write a {kind}: {_required_keys(model)}"))
         return None, mistakes
     try:
         entry = model.model_validate(document.content)
     except ValidationError as error:
-        mistakes.extend(
-            _mistake(document, model, detail)
-            for detail in error.errors(include_url=False, include_input=True)
-        )
-    mistakes.sort(key=_line)
-    return (entry if not mistakes else None), mistakes
+        details = error.errors(include_url=False)
+        details += _contradictions_besides(details, document, model)
+        mistakes += [_mistake(document, model, detail) for detail in details[:MOST_MISTAKES]]
+        if len(details) > MOST_MISTAKES:
+            found = f"{len(details) - MOST_MISTAKES} further mistakes are not listed"
+            mistakes.append(Mistake(document.source, found, "mend these first"))
+    source = f"{document.source}:"
+    mistakes.sort(key=lambda mistake: _line(mistake.where.removeprefix(source)))
+    return (entry if not mistakes else None), mistakes[: MOST_MISTAKES + 1]
 
 
-def _line(mistake: Mistake) -> int:
-    place = mistake.where.split(" ", 1)[0].rsplit(":", 1)[-1]
-    return int(place) if place.isdigit() else 0
+def _line(where: str) -> float:
+    digits = where.split(" ", 1)[0]
+    return int(digits) if digits.isdigit() else math.inf
 
 
 def _required_keys(model: type[Entry]) -> str:
@@ -111,70 +126,127 @@ def _required_keys(model: type[Entry]) -> str:
     return f"at least {' and '.join(needed)}" if needed else "one key a line"
 
 
-def _mistake(document: Document, model: type[Entry], detail: Any) -> Mistake:
-    # Pydantic names the parts of a union and the keys of a mapping in the path; keep what stands
-    # in the file.
-    path: KeyPath = tuple(
-        part for part in detail["loc"] if isinstance(part, int) or not part.startswith("function-")
-    )
-    while path and path not in document.lines and path[:-1] not in document.lines:
+def _contradictions_besides(
+    details: list[Any], document: Document, model: type[Entry]
+) -> list[Any]:
+    """Find what cannot be true together, beside values that are wrong by themselves.
+
+    Pydantic compares the values of a group only when each of them is sound. Leaving out those
+    that are not lets it compare the others, so that a person sees all mistakes at once.
+    """
+    sound = copy.deepcopy(document.content)
+    wrong = {_written_path(document, detail) for detail in details}
+    for path in sorted(wrong, key=len, reverse=True):  # what stands inside goes first
+        _take_out(sound, path)
+    try:
+        model.model_validate(sound)
+    except ValidationError as error:
+        return [
+            detail
+            for detail in error.errors(include_url=False)
+            if detail["type"] == "contradiction" and detail["loc"] not in wrong
+        ]
+    return []
+
+
+def _take_out(content: Any, path: KeyPath) -> None:
+    for part in path[:-1]:
+        content = content[part]
+    if path and isinstance(content, dict):
+        content.pop(path[-1], None)
+
+
+def _written_path(document: Document, detail: Any) -> KeyPath:
+    # Pydantic's path may end in parts of its own, such as the branch of a union; keep what stands
+    # in the file, and the name of a key that should.
+    path: KeyPath = tuple(detail["loc"])
+    keep = 1 if detail["type"] == "missing" else 0
+    while len(path) > keep and path[: len(path) - keep] not in document.lines:
         path = path[:-1]
+    return path
+
+
+def _mistake(document: Document, model: type[Entry], detail: Any) -> Mistake:
+    path = _written_path(document, detail)
     found, mend = _in_plain_words(detail, model, path)
     return Mistake(document.where(path), found, mend)
 
 
 def _in_plain_words(detail: Any, model: type[Entry], path: KeyPath) -> tuple[str, str]:
     kind, given = detail["type"], detail.get("input")
-    if kind == "mistake":
-        return detail["ctx"]["found"], detail["ctx"]["mend"]
+    limits = detail.get("ctx", {})
+    if kind in {"mistake", "contradiction"}:
+        return limits["found"], limits["mend"]
     if kind == "extra_forbidden":
         return "the key is unknown", _known_keys(model, path)
     if kind == "missing":
-        return "the key is missing", "it is needed; add it"
-    limits = detail.get("ctx", {})
-    plain: dict[str, Callable[[], str]] = {
-        "date_from_datetime_parsing": lambda: "write a date as 2026-05-17",
-        "date_parsing": lambda: "write a date as 2026-05-17",
-        "date_type": lambda: "write a date as 2026-05-17",
-        "string_type": lambda: "write text (in quotes where it looks like a number)",
-        "string_too_short": lambda: "write at least one character",
-        "string_too_long": lambda: f"write at most {limits['max_length']} characters",
-        "model_type": lambda: "write keys below it, indented",
-        "model_attributes_type": lambda: "write keys below it, indented",
-        "dict_type": lambda: "write keys below it, indented",
-        "list_type": lambda: "write a list: one item a line, each behind a dash",
-        "too_long": lambda: f"at most {limits.get('max_length')} items can stand here",
-        "too_short": lambda: f"at least {limits.get('min_length')} must stand here",
-        "float_type": lambda: "write a number",
-        "float_parsing": lambda: "write a number",
-        "int_parsing": lambda: "write a whole number",
-        "int_type": lambda: "write a whole number",
-        "bool_parsing": lambda: "write yes or no",
-        "bool_type": lambda: "write yes or no",
+        return "the key is missing", _what_to_add(model, path)
+    if kind in {"too_long", "too_short"}:
+        most = f"at most {limits['max_length']}" if kind == "too_long" else ""
+        least = f"at least {limits['min_length']}" if kind == "too_short" else ""
+        return f"{limits['actual_length']} stand here", f"{most}{least} can stand here"
+    groups = {"model_type", "model_attributes_type", "dict_type"}
+    plain = {
+        **dict.fromkeys(groups, _keys_below(model, path)),
+        "list_type": "write a list: one item a line, each behind a dash",
+        "bool_parsing": "write yes or no",
+        "bool_type": "write yes or no",
     }
-    mend = (
-        plain[kind]() if kind in plain else f"{str(detail['msg'])[:1].lower()}{detail['msg'][1:]}"
-    )
+    mend = plain.get(kind) or f"{str(detail['msg'])[:1].lower()}{detail['msg'][1:]}"
     return f"{shown(given)} does not fit here", mend
 
 
+def _keys_below(model: type[Entry], path: KeyPath) -> str:
+    inner = _model_at(model, path)
+    if inner is model:
+        return "write keys below it, indented"
+    return f"write keys below it, indented: {', '.join(_fields(inner))}"
+
+
+def _what_to_add(model: type[Entry], path: KeyPath) -> str:
+    field = _fields(_model_at(model, path[:-1])).get(str(path[-1]))
+    kind = field_kind(field) if field else None
+    if isinstance(kind, Quantity):
+        return f"add it, with {kind.example()}"
+    if isinstance(kind, Word):
+        return f"add it, with one of {', '.join(kind.choices)}"
+    return "add it"
+
+
 def _known_keys(model: type[Entry], path: KeyPath) -> str:
-    keys = list(_aliases(model, path[:-1]))
+    known = _fields(_model_at(model, path[:-1]))
     wrong = str(path[-1])
-    near = get_close_matches(alias_without_unit(wrong), keys, n=1, cutoff=0.6)
-    if near:
-        return f"did you mean {near[0]}?{_unit_hint(model, path, near[0])}"
-    return f"known here: {', '.join(keys)}"
+    near = next((key for key in (wrong, alias_without_unit(wrong)) if key in known), None)
+    elsewhere = [".".join(keys) for keys in _paths_to(model, alias_without_unit(wrong))]
+    if near is None and elsewhere:
+        return f"it belongs to {' or '.join(elsewhere)}"
+    near = near or nearest(alias_without_unit(wrong), known)
+    if near is None:
+        return f"known here: {', '.join(known)}"
+    unit = getattr(field_kind(known[near]), "unit", "")
+    return f"did you mean {near}?" + (f" (plain numbers are in {unit})" if unit else "")
+
+
+def _paths_to(model: type[BaseModel], key: str) -> Iterator[tuple[str, ...]]:
+    for name, field in _fields(model).items():
+        inner = _entry_inside(field.annotation)
+        if inner is not None:
+            yield from ((name, *rest) for rest in _paths_to(inner, key))
+        elif name == key:
+            yield (name,)
 
 
 def _model_at(model: type[BaseModel], path: KeyPath) -> type[BaseModel]:
+    in_a_mapping = False
     for part in path:
-        if isinstance(part, int):
+        if isinstance(part, int) or in_a_mapping:
+            in_a_mapping = False
             continue
-        field = next((f for f in model.model_fields.values() if f.alias == part), None)
+        field = _fields(model).get(part)
         inner = _entry_inside(field.annotation) if field else None
-        if inner is None:
+        if field is None or inner is None:
             return model
+        in_a_mapping = get_origin(field.annotation) is dict
         model = inner
     return model
 
@@ -182,23 +254,11 @@ def _model_at(model: type[BaseModel], path: KeyPath) -> type[BaseModel]:
 def _entry_inside(annotation: Any) -> type[BaseModel] | None:
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return annotation
-    for part in getattr(annotation, "__args__", ()):
-        found = _entry_inside(part)
-        if found is not None:
-            return found
-    return None
+    return next(filter(None, map(_entry_inside, get_args(annotation))), None)
 
 
-def _aliases(model: type[Entry], path: KeyPath) -> Iterable[str]:
-    return [f.alias or n for n, f in _model_at(model, path).model_fields.items()]
-
-
-def _unit_hint(model: type[Entry], path: KeyPath, key: str) -> str:
-    for field in _model_at(model, path[:-1]).model_fields.values():
-        if field.alias == key:
-            unit = getattr(field_kind(field), "unit", "")
-            return f" (plain numbers are in {unit})" if unit else ""
-    return ""
+def _fields(model: type[BaseModel]) -> dict[str, FieldInfo]:
+    return {field.alias or name: field for name, field in model.model_fields.items()}
 
 
 def write_atomic(path: str | Path, content: bytes) -> None:
@@ -216,15 +276,23 @@ def write_atomic(path: str | Path, content: bytes) -> None:
     InputError
         If the folder is missing, read-only or full.
     """
-    target = Path(path)
+    import tempfile  # noqa: PLC0415 - only for those who write
+
+    # Through a link to the file itself, which the link shall go on naming.
+    target = Path(os.path.realpath(path))
+    if target.is_dir():
+        raise InputError(Mistake(str(path), "this is a folder", "name a file in it"))
+    if not target.parent.is_dir():
+        found = f"there is no folder {target.parent}"
+        raise InputError(Mistake(str(path), found, "make the folder first, or choose another"))
     try:
-        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
+        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:80]}.")
         try:
             with os.fdopen(handle, "wb") as stream:
                 stream.write(content)
                 stream.flush()
                 os.fsync(stream.fileno())
-            Path(temporary).chmod(0o644)
+            Path(temporary).chmod(_rights(target))
             Path(temporary).replace(target)
         except BaseException:
             Path(temporary).unlink(missing_ok=True)
@@ -232,8 +300,17 @@ def write_atomic(path: str | Path, content: bytes) -> None:
     except OSError as error:
         reason = (error.strerror or "it cannot be written").lower()
         raise InputError(
-            Mistake(str(path), reason, "choose a folder that exists and can be written to")
+            Mistake(str(path), reason, "choose a folder that can be written to")
         ) from None
+
+
+def _rights(target: Path) -> int:
+    try:
+        return stat.S_IMODE(target.stat().st_mode)
+    except FileNotFoundError:
+        mask = os.umask(0)
+        os.umask(mask)
+        return 0o666 & ~mask
 
 
 def bundled(*parts: str) -> Path:
@@ -254,4 +331,5 @@ def bundled(*parts: str) -> Path:
     >>> bundled("rules").is_dir()
     True
     """
-    return Path(str(files(f"setupadvisor.bundled_{parts[0]}"))).joinpath(*parts[1:])
+    package = import_module(f"setupadvisor.bundled_{parts[0]}")
+    return Path(package.__path__[0]).joinpath(*parts[1:])

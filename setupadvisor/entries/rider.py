@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import Field
-
 from setupadvisor.entries import words
 from setupadvisor.entries.quantity import Entry, Quantity, Word
+from setupadvisor.entries.texts import Name, Note
 
 
 class Rider(Entry):
     """A rider, in riding gear."""
 
-    name: Annotated[str, Field(min_length=1, max_length=80)]
+    name: Name
     mass_kg: (
         Annotated[float, Quantity("kg", 20, 180, "Rider with all riding gear", (62, 75, 88))] | None
     ) = None
@@ -25,4 +24,4 @@ class Rider(Entry):
     throttle_hand: Annotated[str, Word("How the throttle is opened", words.HANDS)] | None = None
     braking: Annotated[str, Word("How the brakes are used", words.HANDS)] | None = None
     arm_pump: Annotated[str, Word("Arms tire early", words.AMOUNTS)] | None = None
-    note: str | None = None
+    note: Note | None = None

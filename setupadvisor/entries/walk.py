@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
-from datetime import date
+from collections.abc import Iterator
 from typing import Annotated
 
 from pydantic import Field
 
 from setupadvisor.entries import words
-from setupadvisor.entries.quantity import Entry, Quantity, Word
+from setupadvisor.entries.quantity import Contradiction, Entry, Quantity, Word
+from setupadvisor.entries.texts import Day, Name, Note, Text
+
+# Shares are rounded when they are read off, each by half a percent at most.
+ROUNDING_OF_SHARES_PCT = 1.0
+# Ground that falls away by less is called flat.
+STEEPEST_FLAT_DEG = 5.0
+# World records of sea-level pressure are 87.0 kPa and 108.4 kPa (World Meteorological
+# Organization, archive of weather and climate extremes) beside the usual 101.3 kPa.
+LEAST_OF_USUAL, MOST_OF_USUAL = 0.85, 1.08
+FASTEST_LAP_KMH = 160.0
 
 
 class Air(Entry):
@@ -35,6 +45,20 @@ class Air(Entry):
     ) = None
     rain: Annotated[str, Word("Rain expected today", words.RAINS)] | None = None
     wind: Annotated[str, Word("Wind", words.WINDS)] | None = None
+
+    def contradictions(self) -> Iterator[Contradiction]:
+        """Compare the pressure with what is left of the air at that elevation."""
+        if self.pressure_kpa is None or self.elevation_m is None:
+            return
+        # ISO 2533:1975, the standard atmosphere up to 11 km.
+        usual_kpa = 101.325 * (1 - 2.25577e-5 * self.elevation_m) ** 5.25588
+        if not LEAST_OF_USUAL < self.pressure_kpa / usual_kpa < MOST_OF_USUAL:
+            found = (
+                f"{self.pressure_kpa:.4g} kPa at {self.elevation_m:g} m above the sea, where "
+                f"{usual_kpa:.3g} kPa is usual"
+            )
+            mend = "read the pressure at the track itself, not reduced to sea level"
+            yield Contradiction(("pressure",), found, mend)
 
 
 class SoilStrength(Entry):
@@ -116,6 +140,26 @@ class Ground(Entry):
     dust: Annotated[str, Word("Dust", words.AMOUNTS)] | None = None
     wear: Annotated[str, Word("How worn the track is", words.WEARS)] | None = None
 
+    def contradictions(self) -> Iterator[Contradiction]:
+        """Add up sand, silt and clay, which are the whole of the soil."""
+        shares = {
+            name: share
+            for name, share in (
+                ("sand", self.sand_pct),
+                ("silt", self.silt_pct),
+                ("clay", self.clay_pct),
+            )
+            if share is not None
+        }
+        total = sum(shares.values())
+        too_much = total > 100.0 + ROUNDING_OF_SHARES_PCT
+        too_little = len(shares) == 3 and total < 100.0 - ROUNDING_OF_SHARES_PCT
+        if too_much or too_little:
+            *first, last = shares
+            found = f"{', '.join(first)} and {last} add up to {total:g} %"
+            mend = "read the three again: together they are 100 %"
+            yield Contradiction((last,), found, mend)
+
 
 class Start(Entry):
     """The gate, the ground just after it, and the way to the first corner."""
@@ -167,11 +211,22 @@ class Whoops(Entry):
         Annotated[float, Quantity("mm", 0, 1500, "Height of the whoops", (300, 550, 800))] | None
     ) = None
 
+    def contradictions(self) -> Iterator[Contradiction]:
+        """Refuse spacing and height of no whoops."""
+        if self.count == 0:
+            mend = "write how many whoops there are, or take {} out"
+            if self.spacing_m is not None:
+                found = f"no whoops, but {self.spacing_m:g} m from top to top"
+                yield Contradiction(("spacing",), found, mend.format("spacing"))
+            if self.height_mm:
+                found = f"no whoops, but {self.height_mm:g} mm high"
+                yield Contradiction(("height",), found, mend.format("height"))
+
 
 class Jump(Entry):
     """One jump."""
 
-    name: str | None = None
+    name: Name | None = None
     gap_m: (
         Annotated[float, Quantity("m", 0, 50, "Gap from lip to landing", (4, 9, 16, 24))] | None
     ) = None
@@ -189,6 +244,13 @@ class Jump(Entry):
         Annotated[float, Quantity("°", 0, 60, "Slope of the landing, downward", (0, 15, 25, 32))]
         | None
     ) = None
+
+    def contradictions(self) -> Iterator[Contradiction]:
+        """Refuse a flat landing that slopes."""
+        slope = self.landing_angle_deg
+        if self.landing == "flat" and slope is not None and slope > STEEPEST_FLAT_DEG:
+            found = f"a flat landing, but sloping by {slope:g}°"
+            yield Contradiction(("landing_angle",), found, "write landing: slope, or take this out")
 
 
 class Corners(Entry):
@@ -225,6 +287,17 @@ class Lap(Entry):
         Annotated[float, Quantity("min", 1, 180, "Length of the race", (8, 18, 35))] | None
     ) = None
 
+    def contradictions(self) -> Iterator[Contradiction]:
+        """Refuse a lap quicker than top speed all the way round."""
+        if self.length_m is None or self.time_s is None:
+            return
+        mean_kmh = 3.6 * self.length_m / self.time_s
+        fastest_kmh = FASTEST_LAP_KMH if self.top_speed_kmh is None else self.top_speed_kmh
+        if mean_kmh > fastest_kmh:
+            against = "" if self.top_speed_kmh is None else f", top speed is {fastest_kmh:g} km/h"
+            found = f"{self.length_m:g} m in {self.time_s:g} s is {mean_kmh:.0f} km/h{against}"
+            yield Contradiction(("time",), found, "mend length, time or top_speed")
+
 
 class Hills(Entry):
     """The hills."""
@@ -240,11 +313,11 @@ class Hills(Entry):
 class Walk(Entry):
     """A walk of the track: everything but event and date may be missing."""
 
-    event: Annotated[str, Field(min_length=1, max_length=120)]
-    date: date
-    venue: Annotated[str, Field(min_length=1, max_length=120)] | None = None
+    event: Annotated[str, Text(120)]
+    date: Day
+    venue: Annotated[str, Text(120)] | None = None
     kind: Annotated[str, Word("Kind of track", words.KINDS)] | None = None
-    note: str | None = None
+    note: Note | None = None
     air: Air | None = None
     ground: Ground | None = None
     start: Start | None = None
