@@ -37,6 +37,9 @@ class Fact:
         The published source, or ``common practice, no source``.
     choices : tuple of str
         The words of a category, in order; empty for numbers.
+    part : int, optional
+        Where one function gives several facts: this fact's place in its tuple. The function is
+        called once for all of them.
 
     Examples
     --------
@@ -55,6 +58,7 @@ class Fact:
     formula: str
     source: str
     choices: tuple[str, ...] = ()
+    part: int | None = None
 
     @property
     def is_category(self) -> bool:

@@ -63,6 +63,29 @@ def first_known(*columns: FloatArray) -> FloatArray:
     return result
 
 
+def or_usual(column: FloatArray, usual: float) -> FloatArray:
+    """Take a usual number where a column is missing.
+
+    Parameters
+    ----------
+    column : numpy.ndarray
+        As known.
+    usual : float
+        What stands in, in the column's unit.
+
+    Returns
+    -------
+    numpy.ndarray
+        Without gaps.
+
+    Examples
+    --------
+    >>> or_usual(np.array([1.0, np.nan]), 5.0).tolist()
+    [1.0, 5.0]
+    """
+    return np.where(np.isnan(column), usual, column)
+
+
 def _texture(
     entered_class: FloatArray,
     sand: FloatArray,
@@ -113,7 +136,7 @@ def _rear_load(
     rider_to_rear: FloatArray,
     rider: FloatArray,
 ) -> FloatArray:
-    mass = first_known(rider, np.full(np.shape(rider), USUAL_RIDER_KG))
+    mass = or_usual(rider, USUAL_RIDER_KG)
     front = ((machine + fuel) * to_rear + mass * rider_to_rear) / wheelbase
     return (machine + fuel + mass - front) * STANDARD_GRAVITY_M_S2
 
@@ -157,6 +180,14 @@ def _track_grip(
     return first_known(measured, _soil_grip(group, water, cone, load, width, radius))
 
 
+def _rolling_by_cone(
+    cone: FloatArray, load: FloatArray, width: FloatArray, radius: FloatArray
+) -> FloatArray:
+    return rolling_resistance_coefficient(
+        0.0, cone, wheel_load_n=load, wheel_width_mm=width, wheel_diameter_mm=2.0 * radius
+    )
+
+
 def _rolling(
     cone: FloatArray,
     load: FloatArray,
@@ -169,10 +200,7 @@ def _rolling(
     pressure = load / (PATCH_LENGTH_TO_WIDTH * width * width) * 1e3
     sinkage = sinkage_mm(pressure, width, exponent, cohesive, frictional)
     measured = compaction_resistance_n(sinkage, width, exponent, cohesive, frictional) / load
-    by_cone = rolling_resistance_coefficient(
-        0.0, cone, wheel_load_n=load, wheel_width_mm=width, wheel_diameter_mm=2.0 * radius
-    )
-    return first_known(measured, by_cone)
+    return first_known(measured, _rolling_by_cone(cone, load, width, radius))
 
 
 # The state of a gate that a crew chief sees, as a surface of the grip table.
@@ -414,6 +442,17 @@ GROUND_FACTS = (
         ),
         "wheel numeric and knob bite",
         _GRIP_SOURCE,
+    ),
+    Fact(
+        "after_gate_rolling_resistance",
+        "Rolling resistance of the rear wheel just after the gate",
+        "",
+        0.0,
+        5.0,
+        _rolling_by_cone,
+        ("after_gate_cone_index_kpa", "rear_wheel_load_n", *_WHEEL),
+        "wheel numeric",
+        "Wismer & Luth 1974 (from memory)",
     ),
     Fact(
         "gate_grip",

@@ -3,18 +3,27 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from setupadvisor.errors import OutsideValidRange
 from setupadvisor.facts.catalogue import FACTS
 from setupadvisor.facts.columns import Columns
+from setupadvisor.facts.fact import Fact
 from setupadvisor.facts.valid_range import FloatArray
 
 NAMES = tuple(FACTS)
 PLACE = {name: place for place, name in enumerate(NAMES)}
+_MACHINE_INPUTS = {
+    name: frozenset(path for path in fact.inputs if path.startswith("machine."))
+    for name, fact in FACTS.items()
+}
+
+
+_Shared = dict[tuple[Callable[..., Any], tuple[str, ...]], Any]
 
 
 @dataclass(frozen=True)
@@ -47,7 +56,8 @@ def facts_from(conditions: Mapping[str, FloatArray], machine: Columns, rows: int
     conditions : mapping of str to numpy.ndarray, shape (rows,) or (rows, places)
         Walk and rider columns; a missing column is missing in every row.
     machine : dict of str to numpy.ndarray
-        The machine's constants, see `columns_from_machine`.
+        The machine's constants, see `columns_from_machine`; facts that need one that is missing
+        are missing in every row.
     rows : int
         How many rows.
 
@@ -64,13 +74,28 @@ def facts_from(conditions: Mapping[str, FloatArray], machine: Columns, rows: int
     missing = np.full(rows, np.nan)
     known: dict[str, FloatArray] = {**machine, **conditions}
     values = np.empty((len(NAMES), rows))
+    shared: _Shared = {}
     with warnings.catch_warnings(record=True) as caught:
         warnings.simplefilter("always", OutsideValidRange)
         for place, (name, fact) in enumerate(FACTS.items()):
-            inputs = [known.get(path, missing) for path in fact.inputs]
-            values[place] = fact.function(*inputs)
+            if machine.keys() >= _MACHINE_INPUTS[name]:
+                values[place] = _calculated(fact, known, missing, shared)
+            else:
+                values[place] = missing
             known[name] = values[place]
     texts = dict.fromkeys(
         str(warning.message) for warning in caught if warning.category is OutsideValidRange
     )
     return FactTable(values, tuple(texts))
+
+
+def _calculated(
+    fact: Fact, known: Mapping[str, FloatArray], missing: FloatArray, shared: _Shared
+) -> FloatArray:
+    key = (fact.function, fact.inputs)
+    if key not in shared:
+        result = fact.function(*[known.get(path, missing) for path in fact.inputs])
+        if fact.part is None:
+            return np.asarray(result)
+        shared[key] = result
+    return np.asarray(shared[key][fact.part])
