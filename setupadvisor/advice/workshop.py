@@ -19,9 +19,9 @@ from setupadvisor.facts.columns import Columns, columns_from_machine, condition_
 from setupadvisor.facts.table import NAMES, PLACE, FactTable, facts_from
 from setupadvisor.facts.valid_range import FloatArray
 from setupadvisor.learning.sessions import Knowledge
-from setupadvisor.rulebook.compiled import Compiled, compile_degrees
+from setupadvisor.rulebook.cache import load_compiled
+from setupadvisor.rulebook.compiled import Compiled
 from setupadvisor.rulebook.degrees import degrees
-from setupadvisor.rulebook.loading import load_rulebase
 from setupadvisor.rulebook.rulebase import RuleBase, signed_amounts
 from setupadvisor.rulebook.settings import SettingWords
 
@@ -143,12 +143,12 @@ def open_workshop(machine: Machine, rule_folders: Sequence[Path] = ()) -> Worksh
     known = words
     if machine.name != "works-450":
         known = {**setting_words(house_machine().settings), **words}
-    rulebase = load_rulebase([bundled("rules"), *rule_folders], FACTS, known)
+    rulebase, compiled = load_compiled([bundled("rules"), *rule_folders], FACTS, known, NAMES)
     amounts = signed_amounts(rulebase, known)
     own = [place for place, name in enumerate(known) if name in words]
     names = [name for name in known if name in words]
     order = [own[names.index(name)] for name in words]
-    return Workshop(machine, rulebase, compile_degrees(rulebase, NAMES), amounts[:, order])
+    return Workshop(machine, rulebase, compiled, amounts[:, order])
 
 
 def house_machine() -> Machine:

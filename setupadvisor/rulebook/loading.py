@@ -74,13 +74,20 @@ def load_rulebase(
         With every mistake of every file.
     """
     files, mistakes = read_rule_files(folders)
-    with _without_garbage_collection():
-        return _build(files, mistakes, facts, settings)
+    return build_rulebase(files, mistakes, facts, settings)
 
 
 @contextmanager
-def _without_garbage_collection() -> Iterator[None]:
-    # Records are many, small and free of cycles: collecting among them only costs time.
+def without_garbage_collection() -> Iterator[None]:
+    """Switch garbage collection off for a while.
+
+    Records are many, small and free of cycles: collecting among them only costs time.
+
+    Yields
+    ------
+    None
+        While it is off.
+    """
     was_on = gc.isenabled()
     gc.disable()
     try:
@@ -90,8 +97,41 @@ def _without_garbage_collection() -> Iterator[None]:
             gc.enable()
 
 
+def build_rulebase(
+    files: Sequence[RuleFile],
+    mistakes: Sequence[Mistake],
+    facts: Mapping[str, Fact],
+    settings: Mapping[str, SettingWords],
+) -> RuleBase:
+    """Build a rule base from files that were read.
+
+    Parameters
+    ----------
+    files : sequence of RuleFile
+        As `read_rule_files` gives them.
+    mistakes : sequence of Mistake
+        What could not be read.
+    facts : mapping of str to Fact
+        The facts there are.
+    settings : mapping of str to SettingWords
+        The settings there are.
+
+    Returns
+    -------
+    RuleBase
+        See `load_rulebase`.
+
+    Raises
+    ------
+    InputError
+        With every mistake of every file, `mistakes` first.
+    """
+    with without_garbage_collection():
+        return _build(files, list(mistakes), facts, settings)
+
+
 def _build(
-    files: list[RuleFile],
+    files: Sequence[RuleFile],
     mistakes: list[Mistake],
     facts: Mapping[str, Fact],
     settings: Mapping[str, SettingWords],
