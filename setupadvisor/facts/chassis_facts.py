@@ -9,12 +9,16 @@ import numpy as np
 from setupadvisor.facts.fact import Fact, entered
 from setupadvisor.facts.fork import (
     Fork,
+    air_force_n,
+    axis_cosine,
+    coils,
     fork_energy_j,
-    front_wheel_load_n,
     front_wheel_rate_n_per_mm,
+    possible_stroke_mm,
 )
 from setupadvisor.facts.landings import landing_energy_j
 from setupadvisor.facts.rear_sag import rear_sag_mm
+from setupadvisor.facts.remembered import remembered
 from setupadvisor.facts.springs import natural_frequency_hz
 from setupadvisor.facts.suspension import (
     STANDARD_GRAVITY_M_S2,
@@ -54,6 +58,7 @@ def _sprung_load(
     )
 
 
+_linkage = remembered(linkage)
 _front_load = partial(_sprung_load, front=True)
 _rear_load = partial(_sprung_load, front=False)
 _static_rear_load = partial(_sprung_load, front=False, rider=np.asarray(0.0))
@@ -74,24 +79,21 @@ def _fork(
 def _fork_spring(
     load: FloatArray, sag: FloatArray, rake: FloatArray, preload: FloatArray, *rest: FloatArray
 ) -> FloatArray:
-    # The wheel's load is linear in the coil's rate: two strokes of the pen give the rate.
-    zero, one = (
-        front_wheel_load_n(sag, _fork(np.asarray(rate), preload, *rest), rake)
-        for rate in (0.0, 1.0)
-    )
-    return (load - zero) / (one - zero)
+    unit = _fork(np.asarray(1.0), preload, *rest)
+    per_rate = coils(unit)[0] * (preload + possible_stroke_mm(sag, unit))
+    return (load * axis_cosine(rake) - air_force_n(sag, unit)) / per_rate
 
 
 def _shock_spring(
     load: FloatArray, sag: FloatArray, preload: FloatArray, travel: FloatArray, ratio: FloatArray
 ) -> FloatArray:
-    return load / rear_wheel_load_n(sag, 1.0, preload, linkage(travel, ratio))
+    return load / rear_wheel_load_n(sag, 1.0, preload, _linkage(travel, ratio))
 
 
 def _static_sag(
     load: FloatArray, rate: FloatArray, preload: FloatArray, travel: FloatArray, ratio: FloatArray
 ) -> FloatArray:
-    return rear_sag_mm(load, rate, preload, linkage(travel, ratio))
+    return rear_sag_mm(load, rate, preload, _linkage(travel, ratio))
 
 
 def _front_margin(
@@ -117,7 +119,7 @@ def _rear_margin(
     travel: FloatArray,
     ratio: FloatArray,
 ) -> FloatArray:
-    curve = linkage(travel, ratio)
+    curve = _linkage(travel, ratio)
     spring = rear_spring_energy_j(sag, wheel_travel, rate, preload, curve)
     return _margin(load, fall_height, wheel_travel - sag, spring)
 
@@ -145,7 +147,7 @@ def _rear_frequency(
     travel: FloatArray,
     ratio: FloatArray,
 ) -> FloatArray:
-    wheel_rate = rear_wheel_rate_n_per_mm(sag, rate, preload, linkage(travel, ratio))
+    wheel_rate = rear_wheel_rate_n_per_mm(sag, rate, preload, _linkage(travel, ratio))
     return natural_frequency_hz(wheel_rate, load / STANDARD_GRAVITY_M_S2)
 
 

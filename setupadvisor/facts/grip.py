@@ -182,6 +182,37 @@ def soil_grip_coefficient(
     return np.asarray(knobs * gross_traction_ratio(numeric, USABLE_SLIP) / _TRACTOR_LIMIT)
 
 
+def hard_grip_coefficient(surface: ArrayLike) -> FloatArray:
+    """Thrust over load that a driven knobbly tyre finds on a hard surface.
+
+    Parameters
+    ----------
+    surface : array_like
+        Code into `SURFACES`.
+
+    Returns
+    -------
+    numpy.ndarray
+        Grip coefficient [-]; NaN for "soil", which is no hard surface, and where missing.
+
+    Raises
+    ------
+    ImpossibleValue
+        If a code is unknown.
+
+    References
+    ----------
+    Taborek 1957 as printed in Wong, Theory of Ground Vehicles, chapter 1 (from memory), the
+    rest common practice, no source.
+
+    Examples
+    --------
+    >>> float(hard_grip_coefficient(SURFACES.index("concrete_dry")))
+    0.8
+    """
+    return look_up(_HARD_GRIP, surface, "surface")
+
+
 def grip_coefficient(
     surface: ArrayLike,
     group: ArrayLike = np.nan,
@@ -231,7 +262,7 @@ def grip_coefficient(
     0.8
     """
     code = np.asarray(surface, dtype=np.float64)
-    hard = look_up(_HARD_GRIP, code, "surface")
+    hard = hard_grip_coefficient(code)
     soil = soil_grip_coefficient(
         group,
         available_water_pct,

@@ -8,8 +8,8 @@ from setupadvisor.entries import words
 from setupadvisor.facts.fact import Fact, entered
 from setupadvisor.facts.grip import (
     SURFACES,
-    grip_coefficient,
-    rolling_resistance_coefficient,
+    hard_grip_coefficient,
+    soil_grip_coefficient,
 )
 from setupadvisor.facts.soil import (
     TEXTURE_GROUPS,
@@ -26,8 +26,10 @@ from setupadvisor.facts.valid_range import FloatArray
 from setupadvisor.facts.wheel_on_soil import (
     compaction_resistance_n,
     largest_shear_force_n,
+    motion_resistance_ratio,
     shear_fraction,
     sinkage_mm,
+    wheel_numeric,
 )
 
 # A rider with gear, where none was entered, for wheel loads only (common practice, no source);
@@ -63,6 +65,27 @@ def first_known(*columns: FloatArray) -> FloatArray:
     return result
 
 
+def any_known(*columns: FloatArray) -> bool:
+    """Tell whether some row has a value in any of the columns.
+
+    Parameters
+    ----------
+    *columns : numpy.ndarray
+        Any shape.
+
+    Returns
+    -------
+    bool
+        Whether something is not missing.
+
+    Examples
+    --------
+    >>> any_known(np.array([np.nan]), np.array([1.0])), any_known(np.array([np.nan]))
+    (True, False)
+    """
+    return any(np.count_nonzero(column == column) for column in columns)  # noqa: PLR0124
+
+
 def or_usual(column: FloatArray, usual: float) -> FloatArray:
     """Take a usual number where a column is missing.
 
@@ -94,15 +117,23 @@ def _texture(
     ribbon_length: FloatArray,
     ribbon_feel: FloatArray,
 ) -> FloatArray:
+    # Few crews have a laboratory's numbers: what nobody entered is not worked out.
+    by_share = by_ribbon = entered_class
+    if any_known(sand, silt, clay):
+        by_share = _texture_by_share(sand, silt, clay)
+    if any_known(ribbon_length):
+        by_ribbon = texture_class_from_ribbon(ribbon_length, ribbon_feel)
+    return first_known(entered_class, by_share, by_ribbon)
+
+
+def _texture_by_share(sand: FloatArray, silt: FloatArray, clay: FloatArray) -> FloatArray:
     # Two shares give the third; one alone gives nothing.
     silt = first_known(silt, 100.0 - sand - clay)
     sand = first_known(sand, 100.0 - silt - clay)
     clay = first_known(clay, 100.0 - sand - silt)
     whole = np.abs(sand + silt + clay - 100.0) < 1.0
     total = np.where(whole, sand + silt + clay, np.nan)
-    by_share = texture_class(100.0 * sand / total, 100.0 * silt / total, 100.0 * clay / total)
-    by_ribbon = texture_class_from_ribbon(ribbon_length, ribbon_feel)
-    return first_known(entered_class, by_share, by_ribbon)
+    return texture_class(100.0 * sand / total, 100.0 * silt / total, 100.0 * clay / total)
 
 
 def _sand(sand: FloatArray, texture: FloatArray) -> FloatArray:
@@ -149,8 +180,7 @@ def _soil_grip(
     width: FloatArray,
     radius: FloatArray,
 ) -> FloatArray:
-    return grip_coefficient(
-        0.0,
+    return soil_grip_coefficient(
         group,
         water,
         cone,
@@ -171,21 +201,22 @@ def _track_grip(
     friction_angle: FloatArray,
     shear_deformation: FloatArray,
 ) -> FloatArray:
+    by_feel = _soil_grip(group, water, cone, load, width, radius)
+    if not any_known(cohesion, friction_angle, shear_deformation):
+        return by_feel
     patch = PATCH_LENGTH_TO_WIDTH * width
     measured = (
         largest_shear_force_n(patch * width * 1e-6, cohesion, load, friction_angle)
         / load
         * shear_fraction(HARD_DRIVING_SLIP, patch, shear_deformation)
     )
-    return first_known(measured, _soil_grip(group, water, cone, load, width, radius))
+    return first_known(measured, by_feel)
 
 
 def _rolling_by_cone(
     cone: FloatArray, load: FloatArray, width: FloatArray, radius: FloatArray
 ) -> FloatArray:
-    return rolling_resistance_coefficient(
-        0.0, cone, wheel_load_n=load, wheel_width_mm=width, wheel_diameter_mm=2.0 * radius
-    )
+    return motion_resistance_ratio(wheel_numeric(cone, width, 2.0 * radius, load))
 
 
 def _rolling(
@@ -197,10 +228,13 @@ def _rolling(
     cohesive: FloatArray,
     frictional: FloatArray,
 ) -> FloatArray:
+    by_cone = _rolling_by_cone(cone, load, width, radius)
+    if not any_known(exponent, cohesive, frictional):
+        return by_cone
     pressure = load / (PATCH_LENGTH_TO_WIDTH * width * width) * 1e3
     sinkage = sinkage_mm(pressure, width, exponent, cohesive, frictional)
     measured = compaction_resistance_n(sinkage, width, exponent, cohesive, frictional) / load
-    return first_known(measured, _rolling_by_cone(cone, load, width, radius))
+    return first_known(measured, by_cone)
 
 
 # The state of a gate that a crew chief sees, as a surface of the grip table.
@@ -230,7 +264,7 @@ def _gate_grip(surface: FloatArray, condition: FloatArray, after: FloatArray) ->
     known = ~(np.isnan(surface) | np.isnan(condition))
     code = np.full(np.shape(surface), np.nan)
     code[known] = _GATE_CODE[surface[known].astype(int), condition[known].astype(int)]
-    on_table = grip_coefficient(code)
+    on_table = hard_grip_coefficient(code)
     # A dirt gate is the same ground as just after it, where that was looked at.
     dirt = surface == words.GATE_SURFACES.index("dirt")
     return np.where(dirt, first_known(after, on_table), on_table)
