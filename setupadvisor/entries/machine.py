@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+from typing import Annotated
 
-from pydantic import Field, field_validator, model_validator
-from pydantic_core import PydanticCustomError
+from pydantic import Field
 
-from setupadvisor.entries.quantity import Entry, Quantity, mistake, shown
+from setupadvisor.entries.quantity import Contradiction, Entry, Quantity
+from setupadvisor.entries.setting import House, Setting
+from setupadvisor.entries.texts import Line, Name, Note
 
-Text = Annotated[str, Field(min_length=1, max_length=400)]
+__all__ = ["House", "Machine", "Setting"]
 
 
 class Geometry(Entry):
@@ -17,7 +20,9 @@ class Geometry(Entry):
 
     wheelbase_mm: Annotated[float, Quantity("mm", 800, 1900, "Wheelbase")]
     rake_deg: Annotated[float, Quantity("°", 15, 40, "Rake from the vertical")]
-    fork_offset_mm: Annotated[float, Quantity("mm", 5, 60, "Front axle ahead of the steering axis, square to it")]
+    fork_offset_mm: Annotated[
+        float, Quantity("mm", 5, 60, "Front axle ahead of the steering axis, square to it")
+    ]
     front_wheel_radius_mm: Annotated[float, Quantity("mm", 150, 420, "Front rolling radius")]
     rear_wheel_radius_mm: Annotated[float, Quantity("mm", 150, 420, "Rear rolling radius")]
     swingarm_length_mm: Annotated[
@@ -37,15 +42,24 @@ class Geometry(Entry):
         float, Quantity("mm", 100, 1300, "Rider's centre of mass ahead of the rear axle")
     ]
 
-    @model_validator(mode="after")
-    def _mass_between_wheels(self) -> Geometry:
-        if self.centre_of_mass_to_rear_axle_mm >= self.wheelbase_mm:
-            raise mistake(
-                f"the centre of mass lies {self.centre_of_mass_to_rear_axle_mm:g} mm ahead of the "
-                f"rear axle, beyond the wheelbase of {self.wheelbase_mm:g} mm",
-                "measure it from the rear axle; it lies between the wheels",
-            )
-        return self
+    def contradictions(self) -> Iterator[Contradiction]:
+        """Refuse masses and axles that lie outside the wheelbase."""
+        for key, what, length_mm in (
+            (
+                "centre_of_mass_to_rear_axle",
+                "the centre of mass",
+                self.centre_of_mass_to_rear_axle_mm,
+            ),
+            ("rider_to_rear_axle", "the rider", self.rider_to_rear_axle_mm),
+            ("swingarm_length", "the swingarm's pivot", self.swingarm_length_mm),
+        ):
+            if length_mm >= self.wheelbase_mm:
+                found = (
+                    f"{what} lies {length_mm:g} mm ahead of the rear axle, beyond the wheelbase of "
+                    f"{self.wheelbase_mm:g} mm"
+                )
+                mend = "measure it from the rear axle; it lies between the wheels"
+                yield Contradiction((key,), found, mend)
 
 
 class Masses(Entry):
@@ -55,6 +69,13 @@ class Masses(Entry):
     fuel_kg: Annotated[float, Quantity("kg", 0, 25, "Fuel on board")] = 5.0
     unsprung_front_kg: Annotated[float, Quantity("kg", 3, 40, "Front wheel and lower fork")]
     unsprung_rear_kg: Annotated[float, Quantity("kg", 3, 50, "Rear wheel and part of the swingarm")]
+
+    def contradictions(self) -> Iterator[Contradiction]:
+        """Refuse a machine lighter than its wheels."""
+        unsprung_kg = self.unsprung_front_kg + self.unsprung_rear_kg
+        if unsprung_kg >= self.machine_kg:
+            found = f"{self.machine_kg:g} kg, with unsprung parts of {unsprung_kg:g} kg"
+            yield Contradiction(("machine",), found, "weigh the whole machine, wheels included")
 
 
 class Fork(Entry):
@@ -74,6 +95,16 @@ class Fork(Entry):
         | None
     ) = None
 
+    def contradictions(self) -> Iterator[Contradiction]:
+        """Refuse a fork that sags or fills beyond its stroke."""
+        if self.race_sag_mm >= self.stroke_mm:
+            found = f"{self.race_sag_mm:g} mm of sag in {self.stroke_mm:g} mm of stroke"
+            yield Contradiction(("race_sag",), found, "measure the sag along the fork")
+        if self.air_column_mm <= self.stroke_mm:
+            found = f"{self.air_column_mm:g} mm of air, less than {self.stroke_mm:g} mm of stroke"
+            mend = "give the air column with the fork extended: stroke plus oil level"
+            yield Contradiction(("air_column",), found, mend)
+
 
 class Shock(Entry):
     """The shock and its linkage."""
@@ -91,16 +122,27 @@ class Shock(Entry):
     static_sag_low_mm: Annotated[float, Quantity("mm", 0, 90, "Least static sag")] = 30.0
     static_sag_high_mm: Annotated[float, Quantity("mm", 0, 90, "Most static sag")] = 45.0
 
-    @model_validator(mode="after")
-    def _curve_is_one(self) -> Shock:
-        if len(self.curve_travel_mm) != len(self.motion_ratio):
-            raise mistake(
-                f"{len(self.curve_travel_mm)} travels beside {len(self.motion_ratio)} ratios",
-                "give one motion ratio for each wheel travel",
-            )
-        if sorted(set(self.curve_travel_mm)) != list(self.curve_travel_mm):
-            raise mistake("the wheel travels do not rise", "list them from 0 upward")
-        return self
+    def contradictions(self) -> Iterator[Contradiction]:
+        """Refuse a curve that is none, and sag beyond the travel."""
+        travels, ratios = self.curve_travel_mm, self.motion_ratio
+        if len(travels) != len(ratios):
+            found = f"{len(travels)} travels beside {len(ratios)} ratios"
+            mend = "give one motion ratio for each wheel travel"
+            yield Contradiction(("motion_ratio",), found, mend)
+        if not _rises(travels):
+            mend = "list them from 0 upward"
+            yield Contradiction(("curve_travel",), "the wheel travels do not rise", mend)
+        if self.race_sag_mm >= self.wheel_travel_mm:
+            found = f"{self.race_sag_mm:g} mm of sag in {self.wheel_travel_mm:g} mm of travel"
+            yield Contradiction(("race_sag",), found, "measure the sag at the wheel")
+        low, high = self.static_sag_low_mm, self.static_sag_high_mm
+        if low > high:
+            found = f"at least {low:g} mm, but at most {high:g} mm"
+            yield Contradiction(("static_sag_low",), found, "swap the two")
+        if high >= self.race_sag_mm:
+            found = f"{high:g} mm without the rider, {self.race_sag_mm:g} mm with the rider"
+            mend = "the rider adds to the sag: give more race sag or less static sag"
+            yield Contradiction(("static_sag_high",), found, mend)
 
 
 class Engine(Entry):
@@ -130,18 +172,32 @@ class Engine(Entry):
     senses_air_pressure: bool = True
     mapped_temperature_c: Annotated[float, Quantity("°C", -10, 45, "Air when it was mapped")] = 20.0
     mapped_elevation_m: Annotated[float, Quantity("m", -430, 4000, "Elevation of mapping")] = 100.0
-    idle_fuel_note: Text | None = None
+    idle_fuel_note: Line | None = None
 
-    @model_validator(mode="after")
-    def _curve_is_one(self) -> Engine:
-        if len(self.curve_speed_rpm) != len(self.torque_nm):
-            raise mistake(
-                f"{len(self.curve_speed_rpm)} engine speeds beside {len(self.torque_nm)} torques",
-                "give one torque for each engine speed",
-            )
-        if sorted(set(self.curve_speed_rpm)) != list(self.curve_speed_rpm):
-            raise mistake("the engine speeds do not rise", "list them from low to high")
-        return self
+    def contradictions(self) -> Iterator[Contradiction]:
+        """Refuse a curve that is none, and gears that are not there."""
+        speeds, torques = self.curve_speed_rpm, self.torque_nm
+        if len(speeds) != len(torques):
+            found = f"{len(speeds)} engine speeds beside {len(torques)} torques"
+            yield Contradiction(("torque",), found, "give one torque for each engine speed")
+        if not _rises(speeds):
+            mend = "list them from low to high"
+            yield Contradiction(("curve_speed",), "the engine speeds do not rise", mend)
+        if not _rises(self.gears[::-1]):
+            mend = "list them from first gear, the largest ratio, to top gear"
+            yield Contradiction(("gears",), "the gear ratios do not fall", mend)
+        for key, gear in (
+            ("start_gear", self.start_gear),
+            ("corner_gear", self.corner_gear),
+            ("straight_gear", self.straight_gear),
+        ):
+            if gear > len(self.gears):
+                found = f"gear {gear:g} of {len(self.gears)}"
+                yield Contradiction((key,), found, f"write a gear from 1 to {len(self.gears)}")
+        if self.corner_speed_rpm >= self.straight_speed_rpm:
+            found = f"{self.corner_speed_rpm:g} rpm, the straight {self.straight_speed_rpm:g} rpm"
+            mend = "the engine turns faster at the end of the straight than in a corner"
+            yield Contradiction(("corner_speed",), found, mend)
 
 
 class Clutch(Entry):
@@ -153,6 +209,12 @@ class Clutch(Entry):
     friction: Annotated[float, Quantity("", 0.04, 0.5, "Friction coefficient in oil")]
     springs: Annotated[float, Quantity("", 1, 12, "Number of springs", whole=True)]
     spring_compression_mm: Annotated[float, Quantity("mm", 2, 40, "Springs' fitted compression")]
+
+    def contradictions(self) -> Iterator[Contradiction]:
+        """Refuse a lining without width."""
+        if self.inner_diameter_mm >= self.outer_diameter_mm:
+            found = f"{self.inner_diameter_mm:g} mm inside, {self.outer_diameter_mm:g} mm outside"
+            yield Contradiction(("inner_diameter",), found, "the lining is a ring; swap the two")
 
 
 class Drive(Entry):
@@ -172,14 +234,17 @@ class Tyres(Entry):
     front_width_mm: Annotated[float, Quantity("mm", 40, 180, "Width of the front tyre")]
     front_hot_pressure_kpa: Annotated[float, Quantity("kPa", 30, 250, "Wanted hot pressure, front")]
     rear_hot_pressure_kpa: Annotated[float, Quantity("kPa", 30, 250, "Wanted hot pressure, rear")]
-    warm_up_c: Annotated[float, Quantity("°C", 0, 60, "How much a tyre warms above the air")] = 18.0
+    warm_up_c: Annotated[
+        float, Quantity("°C", 0, 60, "How much a tyre warms above the air", difference=True)
+    ] = 18.0
 
 
 class Cooling(Entry):
     """Coolant temperatures."""
 
     coolant_above_air_c: Annotated[
-        float, Quantity("°C", 20, 110, "Coolant above air temperature in hard riding")
+        float,
+        Quantity("°C", 20, 110, "Coolant above air temperature in hard riding", difference=True),
     ] = 72.0
 
 
@@ -189,142 +254,18 @@ class StartDevice(Entry):
     lowest_mm: Annotated[float, Quantity("mm", 0, 250, "Shallowest lock")]
     highest_mm: Annotated[float, Quantity("mm", 5, 280, "Deepest lock")]
 
-
-class House(Entry):
-    """Where a setting starts: a fact that gives it, and a value when that fact is missing."""
-
-    fact: Text
-    otherwise: float
-
-
-class Setting(Entry):
-    """One thing that can be set on this machine."""
-
-    title: Text
-    group: Text
-    unit: str = ""
-    low: float | None = None
-    high: float | None = None
-    step: float | None = Field(default=None, gt=0)
-    shelf: list[float] | None = Field(default=None, min_length=1, max_length=80)
-    names: list[Text] | None = Field(default=None, min_length=2, max_length=20)
-    up: Text
-    down: Text
-    house: float | House
-    felt: float | None = Field(default=None, gt=0)
-    minutes: float = Field(gt=0, le=600)
-    tools: list[Text] = Field(max_length=12)
-    order: int = Field(ge=0, le=100000)
-    check: Text
-    undo: Text
-    cautions: list[Text] = Field(default_factory=list, max_length=8)
-
-    @model_validator(mode="before")
-    @classmethod
-    def _range_as_pair(cls, data: Any) -> Any:
-        if isinstance(data, dict) and "range" in data:
-            pair = data["range"]
-            if (
-                not isinstance(pair, list)
-                or len(pair) != 2
-                or any(isinstance(end, bool) or not isinstance(end, int | float) for end in pair)
-                or pair[0] >= pair[1]
-            ):
-                raise mistake(f"range: {shown(pair)} is no range", "write range: [lowest, highest]")
-            rest = {key: value for key, value in data.items() if key != "range"}
-            return {**rest, "low": float(pair[0]), "high": float(pair[1])}
-        return data
-
-    @field_validator("house", mode="before")
-    @classmethod
-    def _house_by_name(cls, value: Any, info: Any) -> Any:
-        names = info.data.get("names")
-        if isinstance(value, str) and names and value in names:
-            return float(names.index(value) + 1)
-        return value
-
-    @model_validator(mode="after")
-    def _one_scale(self) -> Setting:
-        scales = [self.step is not None, self.shelf is not None, self.names is not None]
-        if sum(scales) != 1 or (self.step is not None) != (self.low is not None):
-            raise mistake(
-                "the setting has no clear scale",
-                "give range and step, or shelf (a list of numbers), or names (a list of words)",
-            )
-        if self.up == self.down:
-            raise mistake(f"up and down are both {self.up!r}", "give two direction words")
-        house = self.fixed_house
-        if not self.lowest <= house <= self.highest:
-            raise mistake(
-                f"the house value {house:g} is outside {self.lowest:g} to {self.highest:g}",
-                "move the house value or the range",
-            )
-        return self
-
-    @property
-    def fixed_house(self) -> float:
-        """The house value where no formula speaks."""
-        return self.house.otherwise if isinstance(self.house, House) else self.house
-
-    @property
-    def values(self) -> tuple[float, ...]:
-        """Every value that can be set, lowest first."""
-        if self.shelf is not None:
-            return tuple(sorted(self.shelf))
-        if self.names is not None:
-            return tuple(float(place) for place in range(1, len(self.names) + 1))
-        if self.low is None or self.high is None or self.step is None:
-            return ()
-        count = round((self.high - self.low) / self.step)
-        return tuple(self.low + self.step * place for place in range(count + 1))
-
-    @property
-    def lowest(self) -> float:
-        """The lowest value that can be set."""
-        return self.low if self.low is not None else self.values[0]
-
-    @property
-    def highest(self) -> float:
-        """The highest value that can be set."""
-        return self.high if self.high is not None else self.values[-1]
-
-    def read(self, written: float | str) -> float:
-        """Read a value of this setting as written on a sheet: number, number with unit, name.
-
-        Raises
-        ------
-        pydantic_core.PydanticCustomError
-            If it is no value of this setting, with the mend.
-        """
-        if isinstance(written, str):
-            name = written.strip().lower()
-            for place, known in enumerate(self.names or (), start=1):
-                if name == known.lower():
-                    return float(place)
-        scale = Quantity(self.unit, self.lowest, self.highest, self.title)
-        try:
-            return scale.read(written)
-        except PydanticCustomError as error:
-            if self.names is None:
-                raise
-            found = (error.context or {})["found"]
-            raise mistake(found, f"write one of {', '.join(self.names)}") from None
-
-    def show(self, value: float) -> str:
-        """Show a value as a mechanic reads it: ``12 clicks``, ``milder``, ``4.8 N/mm``."""
-        if self.names is not None and value == round(value):
-            place = round(value) - 1
-            if 0 <= place < len(self.names):
-                return self.names[place]
-        number = f"{round(value, 2):g}"
-        return f"{number}{'' if self.unit == '°' else ' '}{self.unit}".strip()
+    def contradictions(self) -> Iterator[Contradiction]:
+        """Refuse a device that cannot move."""
+        if self.lowest_mm >= self.highest_mm:
+            found = f"{self.lowest_mm:g} mm at the least, {self.highest_mm:g} mm at the most"
+            yield Contradiction(("lowest",), found, "swap the two")
 
 
 class Machine(Entry):
     """One motorcycle and everything that can be set on it."""
 
-    name: Annotated[str, Field(min_length=1, max_length=80)]
-    note: str | None = None
+    name: Name
+    note: Note | None = None
     geometry: Geometry
     masses: Masses
     fork: Fork
@@ -336,3 +277,15 @@ class Machine(Entry):
     cooling: Cooling
     start_device: StartDevice
     settings: dict[str, Setting] = Field(min_length=1, max_length=200)
+
+    def contradictions(self) -> Iterator[Contradiction]:
+        """Refuse a fork held down beyond its stroke."""
+        deepest_mm, stroke_mm = self.start_device.highest_mm, self.fork.stroke_mm
+        if deepest_mm >= stroke_mm:
+            found = f"the fork held {deepest_mm:g} mm down, with {stroke_mm:g} mm of stroke"
+            mend = "measure how far the lock holds it down"
+            yield Contradiction(("start_device", "highest"), found, mend)
+
+
+def _rises(numbers: Sequence[float]) -> bool:
+    return all(first < then for first, then in pairwise(numbers))
