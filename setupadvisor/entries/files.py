@@ -7,6 +7,7 @@ import math
 import os
 import stat
 from collections.abc import Iterator
+from datetime import date
 from importlib import import_module
 from pathlib import Path
 from typing import Any, TypeVar, get_args, get_origin
@@ -135,7 +136,12 @@ def _contradictions_besides(
     that are not lets it compare the others, so that a person sees all mistakes at once.
     """
     sound = copy.deepcopy(document.content)
-    wrong = {_written_path(document, detail) for detail in details}
+    told = {tuple(detail["loc"]) for detail in details}
+    wrong = {
+        _written_path(document, detail) for detail in details if detail["type"] != "contradiction"
+    }
+    # A group from which something was taken out is no longer the group that was written.
+    told |= {path[:-1] for path in wrong}
     for path in sorted(wrong, key=len, reverse=True):  # what stands inside goes first
         _take_out(sound, path)
     try:
@@ -144,7 +150,7 @@ def _contradictions_besides(
         return [
             detail
             for detail in error.errors(include_url=False)
-            if detail["type"] == "contradiction" and detail["loc"] not in wrong
+            if detail["type"] == "contradiction" and tuple(detail["loc"]) not in told
         ]
     return []
 
@@ -182,9 +188,10 @@ def _in_plain_words(detail: Any, model: type[Entry], path: KeyPath) -> tuple[str
     if kind == "missing":
         return "the key is missing", _what_to_add(model, path)
     if kind in {"too_long", "too_short"}:
-        most = f"at most {limits['max_length']}" if kind == "too_long" else ""
-        least = f"at least {limits['min_length']}" if kind == "too_short" else ""
-        return f"{limits['actual_length']} stand here", f"{most}{least} can stand here"
+        count = limits["actual_length"] or "nothing"
+        most, least = limits.get("max_length"), limits.get("min_length")
+        mend = f"write at most {most}" if kind == "too_long" else f"write at least {least}"
+        return f"{count} {'stands' if count in {1, 'nothing'} else 'stand'} here", mend
     groups = {"model_type", "model_attributes_type", "dict_type"}
     plain = {
         **dict.fromkeys(groups, _keys_below(model, path)),
@@ -204,13 +211,19 @@ def _keys_below(model: type[Entry], path: KeyPath) -> str:
 
 
 def _what_to_add(model: type[Entry], path: KeyPath) -> str:
-    field = _fields(_model_at(model, path[:-1])).get(str(path[-1]))
-    kind = field_kind(field) if field else None
+    field = _fields(_model_at(model, path[:-1]))[str(path[-1])]
+    kind = field_kind(field)
     if isinstance(kind, Quantity):
         return f"add it, with {kind.example()}"
     if isinstance(kind, Word):
         return f"add it, with one of {', '.join(kind.choices)}"
-    return "add it"
+    if field.annotation is date:
+        return "add it, as in 2026-05-17"
+    inner = _entry_inside(field.annotation)
+    if inner is None:
+        return "add it"
+    each = "and one key a setting, each with" if get_origin(field.annotation) is dict else "with"
+    return f"add it, {each} keys below it: {', '.join(_fields(inner))}"
 
 
 def _known_keys(model: type[Entry], path: KeyPath) -> str:

@@ -78,6 +78,8 @@ def shown(value: object) -> str:
     """
     if value is None:
         return "nothing"
+    if isinstance(value, bool):  # as it is written in YAML
+        return str(value).lower()
     if isinstance(value, list):
         return "a list"
     if isinstance(value, dict):

@@ -95,7 +95,9 @@ class Quantity:
         else:
             number = float(value)
         if not math.isfinite(number) or not self.low <= number <= self.high:
-            raise mistake(f"{self._given(value, number)} cannot be", f"write {self.example()}")
+            raise mistake(
+                f"{self._given(value, number)} cannot be right", f"write {self.example()}"
+            )
         if self.whole and number != round(number):
             raise mistake(
                 f"{self._given(value, number)} is no whole number", f"write {self.example()}"

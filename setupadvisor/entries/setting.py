@@ -40,9 +40,16 @@ class _InOwnUnit:
         unit, names = around.get("unit") or "", around.get("names")
         if isinstance(value, str) and (place := _place_of(value, names)) is not None:
             return place
-        number = Quantity(unit, -LARGEST_NUMBER, LARGEST_NUMBER, "").read(value)
+        above = f" above {self.above:g}" if self.above > -LARGEST_NUMBER else ""
+        try:
+            number = Quantity(unit, -LARGEST_NUMBER, LARGEST_NUMBER, "").read(value)
+        except PydanticCustomError as error:
+            found = (error.context or {})["found"]
+            raise mistake(
+                found, f"write a number{above}" + (f" in {unit}" if unit else "")
+            ) from None
         if number <= self.above:
-            raise mistake(f"{shown(value)} cannot be", f"write a number above {self.above:g}")
+            raise mistake(f"{shown(value)} cannot be right", f"write a number{above}")
         return number
 
     def __get_pydantic_core_schema__(
