@@ -28,7 +28,7 @@ from setupadvisor.facts.valid_range import FloatArray, possible
 _SPEED_STEPS = 200
 """Halving the step moves a 60 m time by less than a thousandth of a second (measured)."""
 
-_ROWS_AT_ONCE = 500
+_ROWS_AT_ONCE = 100
 """Rows whose steps stay in the processor's own memory; only speed depends on it."""
 
 

@@ -49,9 +49,7 @@ def within(
     20.0
     """
     array = np.asarray(value, dtype=np.float64)
-    # Counting is the cheapest question numpy answers about a few numbers, and these guards are
-    # most of what one walk costs.
-    if np.count_nonzero(array < low) or np.count_nonzero(array > high):
+    if not _all_between(array, low, high):
         worst = array[(array < low) | (array > high)]
         given = float(worst[np.argmax(np.maximum(low - worst, worst - high))])
         warnings.warn(
@@ -103,13 +101,32 @@ def possible(
     [60.0, 80.0]
     """
     array = np.asarray(value, dtype=np.float64)
-    if above is not None and np.count_nonzero(array <= above):
+    if above is not None and not _all_above(array, above):
         _refuse(array[array <= above], quantity, mend)
-    if at_least is not None and np.count_nonzero(array < at_least):
-        _refuse(array[array < at_least], quantity, mend)
-    if at_most is not None and np.count_nonzero(array > at_most):
-        _refuse(array[array > at_most], quantity, mend)
+    low = -np.inf if at_least is None else at_least
+    high = np.inf if at_most is None else at_most
+    if not _all_between(array, low, high):
+        _refuse(array[(array < low) | (array > high)], quantity, mend)
     return array
+
+
+# These guards are most of what one walk costs, and comparing a Python number is the cheapest
+# question there is about a single one; about many, counting is.
+
+
+def _all_above(array: FloatArray, bound: float) -> bool:
+    """Tell whether no element is at or below a bound; missing ones pass."""
+    if array.size == 1:
+        return not array.item() <= bound
+    return not np.count_nonzero(array <= bound)
+
+
+def _all_between(array: FloatArray, low: float, high: float) -> bool:
+    """Tell whether no element is outside; missing ones pass."""
+    if array.size == 1:
+        number = array.item()
+        return not (number < low or number > high)
+    return not (np.count_nonzero(array < low) or np.count_nonzero(array > high))
 
 
 def _refuse(broken: FloatArray, quantity: str, mend: str) -> NoReturn:
