@@ -12,6 +12,7 @@ import pytest
 from sklearn import config_context
 from sklearn.base import clone
 from sklearn.exceptions import UnsetMetadataPassedError
+from sklearn.metrics import make_scorer, mean_absolute_error
 from sklearn.model_selection import GridSearchCV, GroupKFold, cross_val_predict, cross_validate
 from sklearn.pipeline import make_pipeline
 from sklearn.preprocessing import StandardScaler
@@ -95,17 +96,19 @@ def test_groups_and_weights_reach_fit_by_metadata_routing(frames):
     fields, clicks, event, weight = conditions_and_clicks(frames)
     with config_context(enable_metadata_routing=True):
         regressor = PastSessionsRegressor().set_fit_request(groups=True, sample_weight=True)
-        regressor.set_score_request(sample_weight=True)
+        error = make_scorer(mean_absolute_error, greater_is_better=False)
         got = cross_validate(
             make_pipeline(StandardScaler().set_fit_request(sample_weight=False), regressor),
             fields,
             clicks,
             cv=GroupKFold(5),
+            scoring=error.set_score_request(sample_weight=True),
             params={"groups": event, "sample_weight": weight},
             return_estimator=True,
         )
-    for fitted, (seen, _) in zip(
-        got["estimator"], GroupKFold(5).split(fields, groups=event), strict=True
+    splits = GroupKFold(5).split(fields, groups=event)
+    for fitted, score, (seen, rest) in zip(
+        got["estimator"], got["test_score"], splits, strict=True
     ):
         by_hand = PastSessionsRegressor().fit(
             fields.iloc[seen],
@@ -114,6 +117,8 @@ def test_groups_and_weights_reach_fit_by_metadata_routing(frames):
             sample_weight=weight[seen],
         )
         assert fitted.predict(fields) == pytest.approx(by_hand.predict(fields), rel=1e-9)
+        miss = np.abs(by_hand.predict(fields.iloc[rest]) - clicks.iloc[rest])
+        assert -score == pytest.approx(np.average(miss, weights=weight[rest]), rel=1e-9)
         without = PastSessionsRegressor().fit(fields.iloc[seen], clicks.iloc[seen])
         assert np.abs(fitted.predict(fields) - without.predict(fields)).max() > 1e-3
 
