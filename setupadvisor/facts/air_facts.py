@@ -7,7 +7,7 @@ import numpy as np
 from setupadvisor.facts.air import air_density_kg_per_m3, dry_air_pressure_kpa
 from setupadvisor.facts.atmosphere import standard_pressure_kpa
 from setupadvisor.facts.cooling import boiling_point_c
-from setupadvisor.facts.engine_air import fuel_trim_pct, power_ratio
+from setupadvisor.facts.engine_air import fuel_trim_pct, gearing_teeth_to_keep_pull, power_ratio
 from setupadvisor.facts.fact import Fact, entered
 from setupadvisor.facts.tyres import pressure_to_set_cold_kpa
 from setupadvisor.facts.valid_range import FloatArray
@@ -43,6 +43,18 @@ def _density_change(
     density: FloatArray, mapped_temperature: FloatArray, mapped_elevation: FloatArray
 ) -> FloatArray:
     return 100.0 * (density / _mapped_density(mapped_temperature, mapped_elevation) - 1.0)
+
+
+def _teeth_to_keep_pull(
+    power: FloatArray,
+    mapped_temperature: FloatArray,
+    mapped_elevation: FloatArray,
+    teeth: FloatArray,
+) -> FloatArray:
+    mapped = _power(
+        mapped_temperature, standard_pressure_kpa(mapped_elevation), np.asarray(USUAL_HUMIDITY_PCT)
+    )
+    return gearing_teeth_to_keep_pull(power / mapped, teeth)
 
 
 def _fuel_trim(
@@ -121,6 +133,18 @@ AIR_FACTS = (
         ("air_density_kg_per_m3", *_MAPPED),
         "ratio of air densities",
         "CIPM-2007; ISO 2533:1975",
+    ),
+    Fact(
+        "gearing_teeth_to_keep_pull",
+        "Teeth more (below 0: fewer) at the rear that give back the pull which the air took",
+        "",
+        -15.0,
+        50.0,
+        _teeth_to_keep_pull,
+        ("power_ratio", *_MAPPED, "machine.house.rear_sprocket"),
+        "power today against the day of the mapping; the whole of it, of which practice takes a "
+        "part",
+        "SAE J1349; how much of it: common practice, no source",
     ),
     Fact(
         "fuel_trim_for_air_pct",

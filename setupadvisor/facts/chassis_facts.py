@@ -13,13 +13,11 @@ from setupadvisor.facts.fork import (
     axis_cosine,
     coils,
     fork_energy_j,
-    front_wheel_rate_n_per_mm,
     possible_stroke_mm,
 )
 from setupadvisor.facts.landings import landing_energy_j
 from setupadvisor.facts.rear_sag import rear_sag_mm
 from setupadvisor.facts.remembered import remembered
-from setupadvisor.facts.springs import natural_frequency_hz
 from setupadvisor.facts.suspension import (
     STANDARD_GRAVITY_M_S2,
     bottoming_margin,
@@ -27,7 +25,6 @@ from setupadvisor.facts.suspension import (
     linkage,
     rear_spring_energy_j,
     rear_wheel_load_n,
-    rear_wheel_rate_n_per_mm,
     sprung_load_n,
 )
 from setupadvisor.facts.valid_range import FloatArray
@@ -58,13 +55,13 @@ def _sprung_load(
     )
 
 
-_linkage = remembered(linkage)
+machine_linkage = remembered(linkage)
 _front_load = partial(_sprung_load, front=True)
 _rear_load = partial(_sprung_load, front=False)
 _static_rear_load = partial(_sprung_load, front=False, rider=np.asarray(0.0))
 
 
-def _fork(
+def fork_of(
     rate: FloatArray,
     preload: FloatArray,
     stroke: FloatArray,
@@ -73,13 +70,31 @@ def _fork(
     legs: FloatArray,
     exponent: FloatArray,
 ) -> Fork:
+    """Put a fork together from a coil's rate and the columns of `FORK`.
+
+    Parameters
+    ----------
+    rate : numpy.ndarray
+        Rate of one leg's coil [N/mm].
+    preload, stroke, column, bore : numpy.ndarray
+        Preload, stroke, air column and bore [mm].
+    legs : numpy.ndarray
+        Legs with a coil.
+    exponent : numpy.ndarray
+        Polytropic exponent of the air.
+
+    Returns
+    -------
+    Fork
+        Bled of pressure at full extension.
+    """
     return Fork(rate, preload, stroke, column, bore, spring_legs=legs, exponent=exponent)
 
 
 def _fork_spring(
     load: FloatArray, sag: FloatArray, rake: FloatArray, preload: FloatArray, *rest: FloatArray
 ) -> FloatArray:
-    unit = _fork(np.asarray(1.0), preload, *rest)
+    unit = fork_of(np.asarray(1.0), preload, *rest)
     per_rate = coils(unit)[0] * (preload + possible_stroke_mm(sag, unit))
     return (load * axis_cosine(rake) - air_force_n(sag, unit)) / per_rate
 
@@ -87,13 +102,13 @@ def _fork_spring(
 def _shock_spring(
     load: FloatArray, sag: FloatArray, preload: FloatArray, travel: FloatArray, ratio: FloatArray
 ) -> FloatArray:
-    return load / rear_wheel_load_n(sag, 1.0, preload, _linkage(travel, ratio))
+    return load / rear_wheel_load_n(sag, 1.0, preload, machine_linkage(travel, ratio))
 
 
 def _static_sag(
     load: FloatArray, rate: FloatArray, preload: FloatArray, travel: FloatArray, ratio: FloatArray
 ) -> FloatArray:
-    return rear_sag_mm(load, rate, preload, _linkage(travel, ratio))
+    return rear_sag_mm(load, rate, preload, machine_linkage(travel, ratio))
 
 
 def _front_margin(
@@ -105,7 +120,7 @@ def _front_margin(
     stroke: FloatArray,
     *rest: FloatArray,
 ) -> FloatArray:
-    spring = fork_energy_j(sag, stroke, _fork(rate, preload, stroke, *rest))
+    spring = fork_energy_j(sag, stroke, fork_of(rate, preload, stroke, *rest))
     return _margin(load, fall_height, stroke - sag, spring)
 
 
@@ -119,7 +134,7 @@ def _rear_margin(
     travel: FloatArray,
     ratio: FloatArray,
 ) -> FloatArray:
-    curve = _linkage(travel, ratio)
+    curve = machine_linkage(travel, ratio)
     spring = rear_spring_energy_j(sag, wheel_travel, rate, preload, curve)
     return _margin(load, fall_height, wheel_travel - sag, spring)
 
@@ -132,27 +147,8 @@ def _margin(
     return 1.0 + bottoming_margin(spring, needed, DAMPED_SHARE * needed)
 
 
-def _front_frequency(
-    load: FloatArray, sag: FloatArray, rake: FloatArray, rate: FloatArray, *rest: FloatArray
-) -> FloatArray:
-    wheel_rate = front_wheel_rate_n_per_mm(sag, _fork(rate, *rest), rake)
-    return natural_frequency_hz(wheel_rate, load / STANDARD_GRAVITY_M_S2)
-
-
-def _rear_frequency(
-    load: FloatArray,
-    sag: FloatArray,
-    rate: FloatArray,
-    preload: FloatArray,
-    travel: FloatArray,
-    ratio: FloatArray,
-) -> FloatArray:
-    wheel_rate = rear_wheel_rate_n_per_mm(sag, rate, preload, _linkage(travel, ratio))
-    return natural_frequency_hz(wheel_rate, load / STANDARD_GRAVITY_M_S2)
-
-
-def _whoops_to_body(whoops: FloatArray, body: FloatArray) -> FloatArray:
-    return whoops / body
+def _outside_window(sag: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
+    return sag - np.minimum(np.maximum(sag, low), high)
 
 
 _MASSES = (
@@ -162,7 +158,7 @@ _MASSES = (
     "machine.geometry.wheelbase_mm",
     "machine.geometry.rider_to_rear_axle_mm",
 )
-_FORK = (
+FORK = (
     "machine.house.fork_preload",
     "machine.fork.stroke_mm",
     "machine.fork.air_column_mm",
@@ -170,9 +166,9 @@ _FORK = (
     "machine.fork.legs_with_spring",
     "machine.fork.air_exponent",
 )
-_FRONT_SAG, _RAKE = "machine.fork.race_sag_mm", "machine.geometry.rake_deg"
-_REAR_SAG, _PRELOAD = "machine.shock.race_sag_mm", "machine.shock.standard_preload_mm"
-_CURVE = ("machine.shock.curve_travel_mm", "machine.shock.motion_ratio")
+FRONT_SAG, RAKE = "machine.fork.race_sag_mm", "machine.geometry.rake_deg"
+REAR_SAG, STANDARD_PRELOAD = "machine.shock.race_sag_mm", "machine.shock.standard_preload_mm"
+LINKAGE = ("machine.shock.curve_travel_mm", "machine.shock.motion_ratio")
 _STATICS = "statics; moment balance"
 _VIRTUAL_WORK = "virtual work through the linkage"
 
@@ -224,7 +220,7 @@ CHASSIS_FACTS = (
         0.0,
         15.0,
         _fork_spring,
-        ("front_sprung_load_n", _FRONT_SAG, _RAKE, *_FORK),
+        ("front_sprung_load_n", FRONT_SAG, RAKE, *FORK),
         "coil and air carry the load at the wanted sag",
         "statics; polytropic air spring",
     ),
@@ -235,7 +231,7 @@ CHASSIS_FACTS = (
         5.0,
         300.0,
         _shock_spring,
-        ("rear_sprung_load_n", _REAR_SAG, _PRELOAD, *_CURVE),
+        ("rear_sprung_load_n", REAR_SAG, STANDARD_PRELOAD, *LINKAGE),
         _VIRTUAL_WORK,
         "statics; linkage curve of the machine file",
     ),
@@ -246,9 +242,26 @@ CHASSIS_FACTS = (
         0.0,
         150.0,
         _static_sag,
-        ("static_rear_sprung_load_n", "shock_spring_for_rider_n_per_mm", _PRELOAD, *_CURVE),
+        (
+            "static_rear_sprung_load_n",
+            "shock_spring_for_rider_n_per_mm",
+            STANDARD_PRELOAD,
+            *LINKAGE,
+        ),
         _VIRTUAL_WORK,
         "statics; linkage curve of the machine file",
+    ),
+    Fact(
+        "static_sag_miss_mm",
+        "Static sag above (below 0: under) its window with that spring",
+        "mm",
+        -90.0,
+        150.0,
+        _outside_window,
+        ("static_sag_mm", "machine.shock.static_sag_low_mm", "machine.shock.static_sag_high_mm"),
+        "distance to the machine's window; above it a softer spring with more preload fits both "
+        "sags better, under it a stiffer one",
+        "statics; window from the machine file",
     ),
     Fact(
         "front_bottoming_margin",
@@ -261,8 +274,8 @@ CHASSIS_FACTS = (
             "front_sprung_load_n",
             "hardest_fall_height_m",
             "fork_spring_for_rider_n_per_mm",
-            _FRONT_SAG,
-            *_FORK,
+            FRONT_SAG,
+            *FORK,
         ),
         "energy of springs and air over energy of the landing; dampers take half",
         "energy balance; damped half: common practice, no source",
@@ -278,57 +291,12 @@ CHASSIS_FACTS = (
             "rear_sprung_load_n",
             "hardest_fall_height_m",
             "shock_spring_for_rider_n_per_mm",
-            _REAR_SAG,
-            _PRELOAD,
+            REAR_SAG,
+            STANDARD_PRELOAD,
             "machine.shock.wheel_travel_mm",
-            *_CURVE,
+            *LINKAGE,
         ),
         "energy of the spring over energy of the landing; dampers take half",
         "energy balance; damped half: common practice, no source",
-    ),
-    Fact(
-        "front_frequency_hz",
-        "Ride frequency of the front",
-        "Hz",
-        0.5,
-        6.0,
-        _front_frequency,
-        (
-            "front_sprung_load_n",
-            _FRONT_SAG,
-            _RAKE,
-            "fork_spring_for_rider_n_per_mm",
-            *_FORK,
-        ),
-        "undamped natural frequency at race sag",
-        "Den Hartog, Mechanical Vibrations (from memory)",
-    ),
-    Fact(
-        "rear_frequency_hz",
-        "Ride frequency of the rear",
-        "Hz",
-        0.5,
-        6.0,
-        _rear_frequency,
-        (
-            "rear_sprung_load_n",
-            _REAR_SAG,
-            "shock_spring_for_rider_n_per_mm",
-            _PRELOAD,
-            *_CURVE,
-        ),
-        "undamped natural frequency at race sag",
-        "Den Hartog, Mechanical Vibrations (from memory)",
-    ),
-    Fact(
-        "whoop_to_rear_frequency",
-        "Whoop frequency over the rear's ride frequency",
-        "",
-        0.05,
-        40.0,
-        _whoops_to_body,
-        ("whoop_frequency_hz", "rear_frequency_hz"),
-        "ratio of frequencies; near 1 the rear is thrown higher with each whoop",
-        "single-degree-of-freedom vibration",
     ),
 )

@@ -7,7 +7,7 @@ import numpy as np
 from setupadvisor.facts.clutch import spring_clamp_force_n, torque_capacity_nm, torque_margin_pct
 from setupadvisor.facts.drive import final_drive_wanted
 from setupadvisor.facts.fact import Fact
-from setupadvisor.facts.ground_facts import first_known
+from setupadvisor.facts.gaps import first_known
 from setupadvisor.facts.suspension import STANDARD_GRAVITY_M_S2
 from setupadvisor.facts.valid_range import FloatArray
 

@@ -12,8 +12,9 @@ from setupadvisor.facts.front_lock import (
     limits_of_stance,
     lock_depth_for_start,
 )
+from setupadvisor.facts.gaps import first_known, or_usual
 from setupadvisor.facts.geometry import ReferenceGeometry
-from setupadvisor.facts.ground_facts import USUAL_RIDER_KG, first_known, or_usual
+from setupadvisor.facts.grip_facts import USUAL_RIDER_KG
 from setupadvisor.facts.rider_position import CentreOfMass, combined_centre_of_mass
 from setupadvisor.facts.start_run import start_run
 from setupadvisor.facts.valid_range import FloatArray

@@ -6,7 +6,7 @@ import numpy as np
 
 from setupadvisor.entries import words
 from setupadvisor.facts.fact import Fact, entered
-from setupadvisor.facts.ground_facts import first_known
+from setupadvisor.facts.gaps import first_known, or_usual
 from setupadvisor.facts.landings import equivalent_fall_height_of_gap_m, largest_over_jumps
 from setupadvisor.facts.track import (
     mean_lap_speed_m_per_s,
@@ -20,25 +20,55 @@ from setupadvisor.facts.valid_range import FloatArray
 USUAL_LANDING_SLOPE_DEG = 24.0
 
 
-def _fall_heights(
+def fall_heights_m(
     gap: FloatArray, drop: FloatArray, angle: FloatArray, landing: FloatArray, slope: FloatArray
 ) -> FloatArray:
+    """Work out how hard every jump of a track lands.
+
+    Parameters
+    ----------
+    gap, drop : numpy.ndarray, shape (rows, places)
+        [m]; a missing drop counts as level.
+    angle : numpy.ndarray, shape (rows, places)
+        Take-off angle [°].
+    landing : numpy.ndarray, shape (rows, places)
+        Code into `setupadvisor.entries.words.LANDINGS`.
+    slope : numpy.ndarray, shape (rows, places)
+        Angle of the landing below level [°].
+
+    Returns
+    -------
+    numpy.ndarray, shape (rows, places)
+        Equivalent fall height [m]; NaN where no jump or not enough of it was entered. Without
+        places where no row has jumps.
+
+    Examples
+    --------
+    >>> flat, slope = 1.0, 0.0
+    >>> columns = ([[15.0, 8.0]], [[0.0, 0.0]], [[30.0, 25.0]], [[slope, flat]], [[np.nan, np.nan]])
+    >>> fall_heights_m(*(np.array(column) for column in columns)).round(2).tolist()
+    [[0.09, 0.93]]
+    """
     if gap.ndim < 2:
-        return np.full(gap.shape, np.nan)
+        return np.full((*gap.shape, 0), np.nan)
     shape = gap.shape
-    places = [np.broadcast_to(_by_place(column, shape), shape) for column in (drop, landing, slope)]
-    level = np.where(np.isnan(places[0]), 0.0, places[0])
-    flat = places[1] == words.LANDINGS.index("flat")
-    sloped = places[1] == words.LANDINGS.index("slope")
-    landing_slope = np.where(
-        flat, 0.0, first_known(places[2], np.where(sloped, USUAL_LANDING_SLOPE_DEG, np.nan))
+    drops, kinds, slopes, lips = (
+        _by_place(column, shape) for column in (drop, landing, slope, angle)
     )
-    lip = np.broadcast_to(_by_place(angle, shape), shape)
-    return largest_over_jumps(equivalent_fall_height_of_gap_m(gap, lip, level, landing_slope))
+    flat = kinds == words.LANDINGS.index("flat")
+    sloped = kinds == words.LANDINGS.index("slope")
+    built = first_known(slopes, np.where(sloped, USUAL_LANDING_SLOPE_DEG, np.nan))
+    return equivalent_fall_height_of_gap_m(
+        gap, lips, or_usual(drops, 0.0), np.where(flat, 0.0, built)
+    )
+
+
+def _hardest(*jumps: FloatArray) -> FloatArray:
+    return largest_over_jumps(fall_heights_m(*jumps))
 
 
 def _by_place(column: FloatArray, shape: tuple[int, ...]) -> FloatArray:
-    return column if column.ndim == len(shape) else column[:, np.newaxis]
+    return np.broadcast_to(column if column.ndim == len(shape) else column[:, np.newaxis], shape)
 
 
 def _longest(gap: FloatArray) -> FloatArray:
@@ -92,6 +122,13 @@ def _energy_rank(height: FloatArray, count: FloatArray) -> FloatArray:
 
 
 _JUMPS = "walk.jumps."
+JUMP_COLUMNS = (
+    f"{_JUMPS}gap_m",
+    f"{_JUMPS}drop_m",
+    f"{_JUMPS}take_off_angle_deg",
+    f"{_JUMPS}landing",
+    f"{_JUMPS}landing_angle_deg",
+)
 
 TRACK_FACTS = (
     entered("whoop_count", "walk.whoops.count"),
@@ -149,14 +186,8 @@ TRACK_FACTS = (
         "m",
         0.0,
         20.0,
-        _fall_heights,
-        (
-            f"{_JUMPS}gap_m",
-            f"{_JUMPS}drop_m",
-            f"{_JUMPS}take_off_angle_deg",
-            f"{_JUMPS}landing",
-            f"{_JUMPS}landing_angle_deg",
-        ),
+        _hardest,
+        JUMP_COLUMNS,
         "ballistics; a landing entered as a slope is 24° where its angle is not entered",
         "Hubbard 2009, Journal of ASTM International 6(1)",
     ),
