@@ -7,45 +7,12 @@ sum over, and with it the order of additions; so every task runs on one such thr
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import contextmanager
+import os
+from collections.abc import Callable, Iterable, Mapping
+from functools import cache
 from typing import Any, TypeVar
 
 Result = TypeVar("Result")
-
-
-class _Threads:
-    """Tasks that are running in this process, and the limit they share."""
-
-    lock = threading.Lock()
-    n_tasks = 0
-    limit: Any = None
-
-
-@contextmanager
-def one_thread_each() -> Iterator[None]:
-    """Hold the linear algebra library to one thread while any task of this process runs.
-
-    The limit belongs to the process, not to a thread, so the last task to end lifts it.
-
-    Yields
-    ------
-    None
-    """
-    from threadpoolctl import threadpool_limits  # type: ignore[import-untyped]  # noqa: PLC0415
-
-    with _Threads.lock:
-        if _Threads.n_tasks == 0:
-            _Threads.limit = threadpool_limits(limits=1, user_api="blas")
-        _Threads.n_tasks += 1
-    try:
-        yield
-    finally:
-        with _Threads.lock:
-            _Threads.n_tasks -= 1
-            if _Threads.n_tasks == 0:
-                _Threads.limit.restore_original_limits()
 
 
 def run_each(
@@ -73,7 +40,9 @@ def run_each(
     Notes
     -----
     The result does not depend on `n_jobs` nor on the backend, to the last bit, as long as all
-    processes run the same versions of Python and numpy on the same kind of processor.
+    processes run the same versions of Python and numpy on the same kind of processor. This process
+    has its threads back afterwards; a worker process is kept to one for as long as it lives, since
+    its tasks may overlap.
 
     Examples
     --------
@@ -82,15 +51,29 @@ def run_each(
     >>> run_each(round, [{"number": 2.25, "ndigits": 1}, {"number": 3.0, "ndigits": 1}])
     [2.2, 3.0]
     """
-    if n_jobs == 1:
-        with one_thread_each():
+    from threadpoolctl import threadpool_limits  # type: ignore[import-untyped]  # noqa: PLC0415
+
+    # Held by the calling thread for all: threads of one process share the library's threads.
+    with threadpool_limits(limits=1, user_api="blas"):
+        if n_jobs == 1:
             return [function(**task) for task in tasks]
-    from joblib import Parallel, delayed  # noqa: PLC0415
+        from joblib import Parallel, delayed  # noqa: PLC0415
 
-    return list(Parallel(n_jobs=n_jobs)(delayed(_on_one_thread)(function, task) for task in tasks))
+        caller = os.getpid()
+        calls = (delayed(_on_one_thread)(caller, function, task) for task in tasks)
+        return list(Parallel(n_jobs=n_jobs)(calls))
 
 
-def _on_one_thread(function: Callable[..., Result], task: Mapping[str, Any]) -> Result:
+def _on_one_thread(caller: int, function: Callable[..., Result], task: Mapping[str, Any]) -> Result:
     """Run one task in whichever process it landed."""
-    with one_thread_each():
-        return function(**task)
+    if os.getpid() != caller:
+        _keep_to_one_thread(os.getpid())
+    return function(**task)
+
+
+@cache
+def _keep_to_one_thread(process: int) -> None:
+    """Keep a worker process to one thread of linear algebra, from its first task on."""
+    from threadpoolctl import threadpool_limits  # noqa: PLC0415
+
+    threadpool_limits(limits=1, user_api="blas")
