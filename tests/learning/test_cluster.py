@@ -9,8 +9,10 @@ from dataclasses import fields, is_dataclass
 import numpy as np
 import pytest
 from joblib import parallel_config
+from sklearn.model_selection import GridSearchCV, GroupKFold
 from threadpoolctl import threadpool_info
 
+from setupadvisor.learning.estimators import PastSessionsRegressor, season_frames
 from setupadvisor.learning.many_cores import run_each
 from setupadvisor.learning.simulate import simulate_season
 from setupadvisor.learning.training import train
@@ -102,3 +104,18 @@ def test_an_error_in_a_worker_is_heard_here(cluster):
     with parallel_config(backend="dask"), pytest.raises(ValueError) as there:
         run_each(simulate_season, tasks, n_jobs=2)
     assert str(there.value) == str(here.value)
+
+
+def test_a_grid_search_of_scikit_learn_runs_on_the_cluster_too(cluster):
+    table, setup, event, _ = season_frames(simulate_season(8, random_state=42).sessions)
+    search = GridSearchCV(
+        PastSessionsRegressor(categorical_features=None),
+        {"kappa": [0.5, 2.0]},
+        cv=GroupKFold(4),
+        n_jobs=2,
+    )
+    numbers = table.select_dtypes("number")
+    here = search.fit(numbers, setup, groups=event).cv_results_["mean_test_score"]
+    with parallel_config(backend="dask"):
+        there = search.fit(numbers, setup, groups=event).cv_results_["mean_test_score"]
+    assert there == pytest.approx(here, rel=1e-12)
