@@ -70,7 +70,7 @@ def rear_sag_mm(
 
     Notes
     -----
-    Solves ``rate (preload + stroke) ratio = load``: the piece of the curve by halving, the
+    Solves ``rate (preload + stroke) ratio = load``: the piece of the curve by counting, the
     place in the piece by Newton steps kept inside their bracket. Friction is left out: measure
     sag twice, coming from above and from below, and take the middle (common practice, no
     source).
@@ -91,13 +91,9 @@ def rear_sag_mm(
     )
     wanted, preload = np.broadcast_arrays(load / rate, preload)
     stroke, ratio, travel = curve.shock_stroke_mm, curve.motion_ratio, curve.wheel_travel_mm
-    low = np.zeros(wanted.shape, dtype=np.intp)
-    high = np.full(wanted.shape, travel.size - 1, dtype=np.intp)
-    for _ in range(int(np.ceil(np.log2(travel.size)))):
-        middle = (low + high) // 2
-        above = (preload + stroke[middle]) * ratio[middle] > wanted
-        high = np.where(above, middle, high)
-        low = np.where(above, low, middle)
+    # The load rises along the curve: how many of its points carry less tells the piece.
+    at_points = (preload[..., None] + stroke) * ratio
+    low = np.count_nonzero(at_points[..., 1:] <= wanted[..., None], axis=-1)
     piece = np.minimum(low, travel.size - 2)
     past = _past_start_of_piece(wanted, preload + stroke[piece], piece, curve)
     sag = travel[piece] + past

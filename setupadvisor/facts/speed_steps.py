@@ -17,6 +17,28 @@ from setupadvisor.facts.valid_range import FloatArray
 IndexArray = NDArray[np.intp]
 
 
+class SpeedSteps(NamedTuple):
+    """Steps of speed, and what is the same for every ride over them.
+
+    Attributes
+    ----------
+    speed_m_per_s : numpy.ndarray, shape (speeds,)
+        Rising speeds from 0 to the highest, m/s.
+    width_m_per_s, middle_m_per_s : numpy.ndarray, shape (steps,)
+        Width and middle of each step, m/s.
+    slip_m_per_s : numpy.ndarray, shape (steps,)
+        Slip of the clutch at the wheel there, m/s.
+    closed_m_per_s : float
+        Speed from which the clutch does not slip, m/s; one of the speeds.
+    """
+
+    speed_m_per_s: FloatArray
+    width_m_per_s: FloatArray
+    middle_m_per_s: FloatArray
+    slip_m_per_s: FloatArray
+    closed_m_per_s: float
+
+
 class Riding(NamedTuple):
     """What drives and slows the motorcycle on a stretch, one value a row.
 
@@ -66,27 +88,49 @@ class _Course(NamedTuple):
     thrust: FloatArray
 
 
+def speed_steps(highest_m_per_s: float, closed_m_per_s: float, count: int) -> SpeedSteps:
+    """Cut the speeds of a machine into steps.
+
+    Parameters
+    ----------
+    highest_m_per_s : float
+        Highest speed, m/s.
+    closed_m_per_s : float
+        Speed from which the clutch does not slip, m/s.
+    count : int
+        How many even steps; the closing of the clutch cuts one of them in two.
+
+    Returns
+    -------
+    SpeedSteps
+        The steps.
+
+    Examples
+    --------
+    >>> speed_steps(4.0, 1.5, 2).speed_m_per_s.tolist()
+    [0.0, 1.5, 2.0, 4.0]
+    """
+    speeds = np.union1d(np.linspace(0.0, highest_m_per_s, count + 1), [closed_m_per_s])
+    middle = (speeds[1:] + speeds[:-1]) / 2.0
+    slip = np.maximum(closed_m_per_s - middle, 0.0)
+    return SpeedSteps(speeds, np.diff(speeds), middle, slip, closed_m_per_s)
+
+
 def ride_stretch(
-    speeds_m_per_s: FloatArray,
-    riding: Riding,
-    begin_m_per_s: FloatArray,
-    length_m: FloatArray,
-    closed_m_per_s: float,
+    steps: SpeedSteps, riding: Riding, begin_m_per_s: FloatArray, length_m: FloatArray
 ) -> Stretch:
     """Ride a stretch from a speed at its begin.
 
     Parameters
     ----------
-    speeds_m_per_s : numpy.ndarray, shape (speeds,)
-        Rising speeds from 0 to the highest, `closed_m_per_s` among them, m/s.
+    steps : SpeedSteps
+        The machine's steps of speed.
     riding : Riding
         What drives and slows.
     begin_m_per_s : numpy.ndarray, shape (rows,)
         Speed at the begin, m/s.
     length_m : numpy.ndarray, shape (rows,)
         Length, m.
-    closed_m_per_s : float
-        Speed from which the clutch does not slip, m/s.
 
     Returns
     -------
@@ -101,94 +145,88 @@ def ride_stretch(
 
     Examples
     --------
-    >>> speeds = np.linspace(0.0, 40.0, 81)
+    >>> steps = speed_steps(40.0, 0.0, 80)
     >>> even = Riding(np.full((1, 81), 5.0), np.zeros(1), np.zeros(1))
-    >>> ridden = ride_stretch(speeds, even, np.zeros(1), np.full(1, 10.0), 0.0)
+    >>> ridden = ride_stretch(steps, even, np.zeros(1), np.full(1, 10.0))
     >>> ridden.time_s.round(9).tolist(), ridden.speed_m_per_s.round(9).tolist()
     ([2.0], [10.0])
     """
-    row = np.arange(len(length_m))
-    half_squares = speeds_m_per_s**2 / 2.0
+    row, speeds = np.arange(len(length_m)), steps.speed_m_per_s
     acceleration = (
         riding.thrust_m_s2
         - riding.resistance_m_s2[:, None]
-        - (2.0 * riding.drag_per_m)[:, None] * half_squares
+        - riding.drag_per_m[:, None] * speeds**2
     )
     mean = (acceleration[:, 1:] + acceleration[:, :-1]) / 2.0
-    first = np.searchsorted(speeds_m_per_s, begin_m_per_s, side="right") - 1
+    first = np.searchsorted(speeds, begin_m_per_s, side="right") - 1
     first = np.minimum(first, mean.shape[1] - 1)
     rises = mean[row, first] > 0.0
     sign = np.where(rises, 1.0, -1.0)
-    course = _course(speeds_m_per_s, sign[:, None] * mean, riding.thrust_m_s2, closed_m_per_s)
-
-    past = begin_m_per_s - speeds_m_per_s[first]
-    pace = course.pace[row, first]
-    middle = speeds_m_per_s[first] + past / 2.0
-    way = course.way[row, first] + past * middle * pace
-    time = course.time[row, first] + past * pace
-    work = course.work[row, first] + _slip_work(course, row, first, middle, past, closed_m_per_s)
+    course = _course(steps, sign[:, None] * mean, riding.thrust_m_s2)
+    way, time, work = _at_speed(steps, course, row, first, begin_m_per_s)
 
     last = _last_speed(course.pace > 0.0, first, rises)
-    room = sign * (course.way[row, last] - way)
-    left = length_m - room
+    left = length_m - sign * (course.way[row, last] - way)
     steady = left > 0.0
     target = way + sign * length_m
     step = np.count_nonzero(course.way[:, 1:] < target[:, None], axis=1)
     step = np.minimum(step, mean.shape[1] - 1)
-    begins, paces = speeds_m_per_s[step], course.pace[row, step]
+    begins, pace = speeds[step], course.pace[row, step]
     with np.errstate(divide="ignore", invalid="ignore"):
-        further = np.where(paces > 0.0, 2.0 * (target - course.way[row, step]) / paces, 0.0)
+        further = np.where(pace > 0.0, 2.0 * (target - course.way[row, step]) / pace, 0.0)
     reached = np.sqrt(np.maximum(begins**2 + further, 0.0))
-    past, middle = reached - begins, (reached + begins) / 2.0
-    at_end = course.time[row, step] + past * paces
-    work_at_end = course.work[row, step] + _slip_work(
-        course, row, step, middle, past, closed_m_per_s
-    )
-
-    terminal = _terminal_speed(speeds_m_per_s, acceleration, row, last)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        waits = np.where(steady, left / terminal, 0.0)
-        drives = riding.resistance_m_s2 + riding.drag_per_m * terminal**2
-        slips = np.maximum(closed_m_per_s - terminal, 0.0)
-        waiting_work = np.where(steady & (slips > 0.0), drives * slips * waits, 0.0)
-    at_end = np.where(steady, course.time[row, last], at_end)
-    work_at_end = np.where(steady, course.work[row, last], work_at_end)
-    closing = course.time[:, np.searchsorted(speeds_m_per_s, closed_m_per_s)]
-    slipping = np.abs(np.minimum(at_end, closing) - np.minimum(time, closing))
+    _, end_time, end_work = _at_speed(steps, course, row, step, reached)
+    slip_end = end_time
+    if steady.any():
+        terminal = _terminal_speed(speeds, acceleration, row, last)
+        slip = np.maximum(steps.closed_m_per_s - terminal, 0.0)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            waits = left / terminal
+            drives = riding.resistance_m_s2 + riding.drag_per_m * terminal**2
+            waiting_work = np.where(slip > 0.0, drives * slip * waits, 0.0)
+        reached = np.where(steady, terminal, reached)
+        here = course.time[row, last]
+        end_time = np.where(steady, here + sign * waits, end_time)
+        slip_end = np.where(steady, here + sign * np.where(slip > 0.0, waits, 0.0), slip_end)
+        end_work = np.where(steady, course.work[row, last] + sign * waiting_work, end_work)
+    closing = course.time[:, np.searchsorted(speeds, steps.closed_m_per_s)]
+    # A machine that waits with a slipping clutch never reaches the closing speed.
+    closing = np.where(steady & (reached < steps.closed_m_per_s), np.inf, closing)
+    slipping = np.minimum(slip_end, closing) - np.minimum(time, closing)
     known = np.where(np.isnan(acceleration[:, 0] + begin_m_per_s + length_m), np.nan, 0.0)
     return Stretch(
-        np.abs(at_end - time) + waits + known,
-        np.where(steady, terminal, reached) + known,
-        np.abs(work_at_end - work) + waiting_work + known,
-        slipping + np.where(steady & (slips > 0.0), waits, 0.0) + known,
+        np.abs(end_time - time) + known,
+        reached + known,
+        np.abs(end_work - work) + known,
+        np.abs(slipping) + known,
     )
 
 
-def _course(speeds: FloatArray, forward: FloatArray, thrust: FloatArray, closed: float) -> _Course:
+def _course(steps: SpeedSteps, forward: FloatArray, thrust: FloatArray) -> _Course:
     """Add up way, time and slip work along the steps that the motorcycle can ride through."""
     with np.errstate(divide="ignore", invalid="ignore"):
         pace = np.where(forward > 0.0, 1.0 / forward, 0.0)
-    step = np.diff(speeds)
-    middle = (speeds[1:] + speeds[:-1]) / 2.0
     driving = np.maximum((thrust[:, 1:] + thrust[:, :-1]) / 2.0, 0.0)
     sums = np.zeros((3, *thrust.shape))
-    times = step * pace
-    np.cumsum(middle * times, axis=1, out=sums[0, :, 1:])
+    times = steps.width_m_per_s * pace
+    np.cumsum(steps.middle_m_per_s * times, axis=1, out=sums[0, :, 1:])
     np.cumsum(times, axis=1, out=sums[1, :, 1:])
-    np.cumsum(np.maximum(closed - middle, 0.0) * driving * times, axis=1, out=sums[2, :, 1:])
+    np.cumsum(steps.slip_m_per_s * driving * times, axis=1, out=sums[2, :, 1:])
     return _Course(pace, sums[0], sums[1], sums[2], driving)
 
 
-def _slip_work(
-    course: _Course,
-    row: IndexArray,
-    step: IndexArray,
-    middle: FloatArray,
-    past: FloatArray,
-    closed: float,
-) -> FloatArray:
-    slip = np.maximum(closed - middle, 0.0)
-    return np.asarray(slip * course.thrust[row, step] * past * course.pace[row, step])
+def _at_speed(
+    steps: SpeedSteps, course: _Course, row: IndexArray, step: IndexArray, speed: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Way, time and slip work up to a speed inside a step."""
+    begins, pace = steps.speed_m_per_s[step], course.pace[row, step]
+    middle, lasts = (begins + speed) / 2.0, (speed - begins) * pace
+    slip = np.maximum(steps.closed_m_per_s - middle, 0.0)
+    return (
+        course.way[row, step] + middle * lasts,
+        course.time[row, step] + lasts,
+        course.work[row, step] + slip * course.thrust[row, step] * lasts,
+    )
 
 
 def _last_speed(

@@ -21,7 +21,7 @@ from setupadvisor.facts.drive_force import (
 from setupadvisor.facts.front_lock import launch_limits
 from setupadvisor.facts.geometry import ReferenceGeometry
 from setupadvisor.facts.remembered import remembered
-from setupadvisor.facts.speed_steps import Riding, ride_stretch
+from setupadvisor.facts.speed_steps import Riding, SpeedSteps, ride_stretch, speed_steps
 from setupadvisor.facts.suspension import STANDARD_GRAVITY_M_S2
 from setupadvisor.facts.valid_range import FloatArray, possible
 
@@ -66,7 +66,7 @@ def start_run(
     drag_area_m2: ArrayLike = 0.6,
     air_density_kg_m3: ArrayLike = 1.2,
     power_factor: ArrayLike = 1.0,
-    speed_steps: int = _SPEED_STEPS,
+    speed_step_count: int = _SPEED_STEPS,
 ) -> StartRun:
     """Run from standstill to the first corner at the lowest of all limits.
 
@@ -96,7 +96,7 @@ def start_run(
         Air density, kg/m3.
     power_factor : array_like, optional
         Torque today over torque of the curve, for thin air.
-    speed_steps : int, optional
+    speed_step_count : int, optional
         Steps of speed from standstill to the engine's limit.
 
     Returns
@@ -133,7 +133,7 @@ def start_run(
     drag = np.asarray(air_density_kg_m3, dtype=np.float64) * np.asarray(drag_area_m2) / 2.0 / mass
     engine = np.asarray(power_factor, dtype=np.float64) / mass
 
-    speeds, forces, closed = _forces(*drive, speed_steps)
+    steps, forces = _forces(*drive, speed_step_count)
     shape = np.broadcast_shapes(
         distance.shape,
         gate.shape,
@@ -161,7 +161,7 @@ def start_run(
     for start in range(0, columns[0].size, _ROWS_AT_ONCE):
         part = slice(start, start + _ROWS_AT_ONCE)
         found[:, part] = _both_stretches(
-            *(column[part] for column in columns), speeds=speeds, forces=forces, closed=closed
+            *(column[part] for column in columns), steps=steps, forces=forces
         )
     time, speed, work, slip_time = found.reshape(4, *shape)
     with np.errstate(invalid="ignore"):
@@ -177,9 +177,9 @@ def _forces(
     wheel_radius_mm: FloatArray,
     clutch_slip_speed_rpm: FloatArray,
     efficiency: FloatArray,
-    speed_steps: FloatArray,
-) -> tuple[FloatArray, FloatArray, float]:
-    """Speeds of the steps, the machine's force there, and where the clutch is closed."""
+    count: FloatArray,
+) -> tuple[SpeedSteps, FloatArray]:
+    """Cut the machine's speeds into steps, and find its force at their ends."""
     drive = Drive(
         engine_speed_rpm,
         torque_nm,
@@ -188,10 +188,10 @@ def _forces(
         float(clutch_slip_speed_rpm),
         float(efficiency),
     )
-    closed = clutch_closed_speed_m_per_s(drive)
-    even = np.linspace(0.0, 1.001 * top_speed_m_per_s(drive), int(speed_steps) + 1)
-    speeds = np.union1d(even, [closed])
-    return speeds, drive_force_n(speeds, drive), closed
+    steps = speed_steps(
+        1.001 * top_speed_m_per_s(drive), clutch_closed_speed_m_per_s(drive), int(count)
+    )
+    return steps, drive_force_n(steps.speed_m_per_s, drive)
 
 
 def _both_stretches(
@@ -204,9 +204,8 @@ def _both_stretches(
     engine: FloatArray,
     drag: FloatArray,
     *,
-    speeds: FloatArray,
+    steps: SpeedSteps,
     forces: FloatArray,
-    closed: float,
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Time, speed, slip work and slip time over the gate's ground and the ground after it."""
     pulled = engine[:, None] * forces
@@ -214,8 +213,8 @@ def _both_stretches(
         Riding(np.minimum((held + resists)[:, None], pulled), resists, drag)
         for held, resists in ((gate_limit, gate_resistance), (limit, resistance))
     )
-    left = ride_stretch(speeds, first, np.zeros_like(gate), gate, closed)
-    came = ride_stretch(speeds, second, left.speed_m_per_s, after, closed)
+    left = ride_stretch(steps, first, np.zeros_like(gate), gate)
+    came = ride_stretch(steps, second, left.speed_m_per_s, after)
     return (
         left.time_s + came.time_s,
         came.speed_m_per_s,

@@ -17,10 +17,9 @@ from setupadvisor.facts.valid_range import FloatArray
 
 NAMES = tuple(FACTS)
 PLACE = {name: place for place, name in enumerate(NAMES)}
-_MACHINE_INPUTS = {
-    name: frozenset(path for path in fact.inputs if path.startswith("machine."))
-    for name, fact in FACTS.items()
-}
+_MACHINE_INPUTS = frozenset(
+    path for fact in FACTS.values() for path in fact.inputs if path.startswith("machine.")
+)
 
 
 _Shared = dict[tuple[Callable[..., Any], tuple[str, ...]], Any]
@@ -75,13 +74,14 @@ def facts_from(conditions: Mapping[str, FloatArray], machine: Columns, rows: int
     known: dict[str, FloatArray] = {**machine, **conditions}
     values = np.empty((len(NAMES), rows))
     shared: _Shared = {}
+    absent = _MACHINE_INPUTS - machine.keys()
     with warnings.catch_warnings(record=True) as caught:
         warnings.simplefilter("always", OutsideValidRange)
         for place, (name, fact) in enumerate(FACTS.items()):
-            if machine.keys() >= _MACHINE_INPUTS[name]:
-                values[place] = _calculated(fact, known, missing, shared)
-            else:
+            if absent and not absent.isdisjoint(fact.inputs):
                 values[place] = missing
+            else:
+                values[place] = _calculated(fact, known, missing, shared)
             known[name] = values[place]
     texts = dict.fromkeys(
         str(warning.message) for warning in caught if warning.category is OutsideValidRange

@@ -103,7 +103,9 @@ def test_no_run_is_faster_than_its_limit_or_its_engine(limit: float, power: floa
 
 def test_finer_steps_do_not_move_the_time_by_a_thousandth_of_a_second() -> None:
     usual = start_run(200.0, 60.0, [4.0, 7.0, 12.0], ENGINE, gate_distance_m=1.0)
-    fine = start_run(200.0, 60.0, [4.0, 7.0, 12.0], ENGINE, gate_distance_m=1.0, speed_steps=2560)
+    fine = start_run(
+        200.0, 60.0, [4.0, 7.0, 12.0], ENGINE, gate_distance_m=1.0, speed_step_count=2560
+    )
     np.testing.assert_allclose(usual.time_s, fine.time_s, atol=1e-3)
     np.testing.assert_allclose(usual.clutch_heat_j, fine.clutch_heat_j, rtol=1e-3)
 
