@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -15,14 +14,13 @@ from numpy.typing import NDArray
 from setupadvisor.entries.machine import Machine
 from setupadvisor.entries.quantity import EntryField, Word, entry_fields
 from setupadvisor.entries.rider import Rider
-from setupadvisor.entries.season_reader import FloatArray, Names, SeasonReader
-from setupadvisor.entries.yaml_file import read_text
+from setupadvisor.entries.season_reader import FloatArray, Names, SeasonReader, by_line
+from setupadvisor.entries.season_table import read_table
 from setupadvisor.errors import InputError, Mistake
 
 if TYPE_CHECKING:
     import pandas as pd
 
-LARGEST_SEASON_BYTES = 4_000_000_000
 NEEDED = ("session_id", "event", "date", "rider", "machine")
 
 
@@ -131,7 +129,9 @@ def read_season(
     InputError
         If the table cannot be read, holds no session or lacks a column that is needed.
     """
-    return season_from(_read_frame(Path(path)), str(path), machines, riders)
+    frame, mistakes = read_table(Path(path))
+    season, further = season_from(frame, str(path), machines, riders)
+    return season, by_line([*mistakes, *further], str(path))
 
 
 def season_from(
@@ -198,52 +198,7 @@ def season_from(
         notices=reader.notices(),
     )
     sound = ~reader.faulty
-    return (season if sound.all() else season.take(sound)), reader.mistakes
-
-
-def _read_frame(path: Path) -> pd.DataFrame:
-    import pandas as pd  # noqa: PLC0415 - a third of a second that `advise` need not pay
-
-    if path.suffix.lower() in {".parquet", ".pq"}:
-        if not path.is_file():
-            raise InputError(Mistake(str(path), "there is no such file", "check the path"))
-        try:
-            return pd.read_parquet(path)
-        except ImportError:
-            raise InputError(
-                Mistake(
-                    str(path), "reading Parquet needs pyarrow", "pip install pyarrow, or use CSV"
-                )
-            ) from None
-        except Exception as error:
-            raise InputError(
-                Mistake(str(path), f"this is no Parquet table ({error})", "write it again")
-            ) from None
-    if not path.is_file() or path.stat().st_size < 1_000_000:
-        read_text(path, LARGEST_SEASON_BYTES)  # for its messages; cheap on a small file
-    try:
-        frame = pd.read_csv(path, dtype="str", keep_default_na=False, encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise InputError(
-            Mistake(str(path), f"byte {error.start} is not UTF-8 text", "save it as UTF-8 CSV")
-        ) from None
-    except pd.errors.EmptyDataError:
-        raise InputError(
-            Mistake(str(path), "the file is empty", "write a header line and one row a session")
-        ) from None
-    except (pd.errors.ParserError, ValueError) as error:
-        reason = str(error).split("C error: ")[-1].strip()
-        raise InputError(
-            Mistake(str(path), f"the table breaks off ({reason})", "give each row as many cells")
-        ) from None
-    repeated = [name for name in frame.columns if re.fullmatch(r".*\.\d+", name)]
-    doubled = [name for name in repeated if name.rsplit(".", 1)[0] in frame.columns]
-    if doubled:
-        wrong = doubled[0].rsplit(".", 1)[0]
-        raise InputError(
-            Mistake(f"{path}:1 {wrong}", "the column stands twice", "keep one of them")
-        )
-    return frame
+    return (season if sound.all() else season.take(sound)), by_line(reader.mistakes, source)
 
 
 def _add_riders(

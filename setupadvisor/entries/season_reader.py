@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic_core import PydanticCustomError
 
 from setupadvisor.entries.machine import Machine, Setting
-from setupadvisor.entries.quantity import EntryField, Quantity, Word, entry_fields, shown
+from setupadvisor.entries.messages import nearest, shown
+from setupadvisor.entries.quantity import EntryField, Quantity, Word, entry_fields
 from setupadvisor.entries.rider import Rider
+from setupadvisor.entries.season_table import LINE
 from setupadvisor.entries.session import Session
+from setupadvisor.entries.texts import Text, read_day
 from setupadvisor.entries.walk import Walk
 from setupadvisor.errors import Mistake
 
@@ -23,38 +28,38 @@ if TYPE_CHECKING:
 FloatArray = NDArray[np.float64]
 Names = NDArray[np.object_]
 
-_LAP_TIME = re.compile(r"(?:(\d+):)?(\d+(?:\.\d+)?)")
+MOST_MISTAKES = 1000
+MOST_PLACES = 40
+
+_EPOCH = date(1970, 1, 1)
 _LISTED = re.compile(r"^(.*)\.(\d+)\.([^.]+)$")
 
 
-def lap_time_s(text: str) -> float | str:
-    """Read a lap time written as ``m:ss.mmm`` or as seconds.
+def by_line(mistakes: list[Mistake], source: str) -> list[Mistake]:
+    """Order a table's mistakes by line, and end the list where nobody reads on.
 
     Parameters
     ----------
-    text : str
-        As written.
+    mistakes : list of Mistake
+        As they were noticed.
+    source : str
+        The table's name.
 
     Returns
     -------
-    float or str
-        Seconds; the text itself where it is no lap time, for the next reader to refuse.
-
-    Examples
-    --------
-    >>> lap_time_s("1:52.345"), lap_time_s("112.345"), lap_time_s("fast")
-    (112.345, 112.345, 'fast')
+    list of Mistake
+        At most `MOST_MISTAKES`, and one that counts the others.
     """
-    match = _LAP_TIME.fullmatch(text.strip())
-    if match is None or (match[1] and float(match[2]) >= 60):
-        return text
-    return round(60 * int(match[1] or 0) + float(match[2]), 6)
 
+    def line(mistake: Mistake) -> int:
+        digits = re.match(r"(?::| row )(\d+)", mistake.where.removeprefix(source))
+        return int(digits[1]) if digits else 0
 
-def _text(cell: Any) -> str:
-    # Parquet gives None or NaN for an empty cell; CSV gives "".
-    missing = cell is None or (isinstance(cell, float) and math.isnan(cell))
-    return "" if missing else str(cell).strip()
+    ordered = sorted(mistakes, key=line)
+    if len(ordered) <= MOST_MISTAKES:
+        return ordered
+    found = f"{len(ordered) - MOST_MISTAKES} further mistakes are not listed"
+    return [*ordered[:MOST_MISTAKES], Mistake(source, found, "mend these first")]
 
 
 class SeasonReader:
@@ -66,26 +71,44 @@ class SeasonReader:
         self.mistakes: list[Mistake] = []
         self.faulty = np.zeros(len(frame), dtype=bool)
         self.used = {*needed, "venue", "mark", "best_lap_s"}
+        self.has_lines = frame.index.name == LINE
+
+    def where(self, row: int) -> str:
+        """Say where a row stands: on a line of a CSV, else by its number."""
+        if self.has_lines:
+            return f"{self.source}:{self.frame.index[row]}"
+        return f"{self.source} row {row + 1}"
 
     def blame(self, row: int, column: str, found: str, mend: str) -> None:
         """Note a mistake and the row it spoils."""
-        # The header stands on line 1 of the file.
-        self.mistakes.append(Mistake(f"{self.source}:{row + 2} {column}", found, mend))
+        self.mistakes.append(Mistake(f"{self.where(row)} {column}", found, mend))
         self.faulty[row] = True
 
     def cells(self, column: str) -> Names:
         """Give a column's cells as trimmed text, empty where missing."""
-        return np.array([_text(cell) for cell in self.frame[column]], dtype=object)
+        cells = self.frame[column]
+        found = zip(cells.to_numpy(dtype=object), cells.isna().to_numpy(), strict=True)
+        return np.array(["" if missing else str(cell).strip() for cell, missing in found], object)
 
     def text(self, column: str, *, needed: bool = True) -> Names:
         """Read a column of names."""
         if column not in self.frame.columns:
             return np.full(len(self.frame), "", dtype=object)
         cells = self.cells(column)
+        self.refuse_unprintable(column, cells)
         if needed:
             for row in np.flatnonzero(cells == ""):
                 self.blame(int(row), column, "the cell is empty", "it is needed; fill it in")
         return cells
+
+    def refuse_unprintable(self, column: str, cells: Names) -> None:
+        """Blame every name that is too long or could write on the reader's screen."""
+        for name in set(cells) - {""}:
+            try:
+                Text(120).read(name)
+            except PydanticCustomError as error:
+                for row in np.flatnonzero(cells == name):
+                    self.blame(int(row), column, *_said(error))
 
     def refuse_repeated(self, identifiers: Names) -> None:
         """Blame every session whose identifier stands above already."""
@@ -95,7 +118,7 @@ class SeasonReader:
                 self.blame(
                     row,
                     "session_id",
-                    f"{identifier!r} stands on line {first[identifier] + 2} already",
+                    f"{shown(identifier)} stands already in {self.where(first[identifier])}",
                     "give each session its own",
                 )
             first.setdefault(identifier, row)
@@ -104,30 +127,25 @@ class SeasonReader:
         self, cells: Names, known: Mapping[str, object], what: str, mend: str
     ) -> None:
         """Blame every row that names somebody or something without an entry."""
-        unknown = set(cells) - set(known) - {""}
-        for row, cell in enumerate(cells):
-            if cell in unknown:
-                listed = ", ".join(sorted(known)) or "none"
-                self.blame(
-                    row, what, f"the {what} {cell!r} is unknown", f"{mend} (known: {listed})"
-                )
+        for cell in set(cells) - set(known) - {""}:
+            near = nearest(cell, known)
+            listed = f"known: {', '.join(sorted(known)) or 'none'}"
+            way = f"did you mean {near}? Else {mend}" if near else f"{mend} ({listed})"
+            for row in np.flatnonzero(cells == cell):
+                self.blame(int(row), what, f"the {what} {shown(cell)} is unknown", way)
 
     def days(self) -> FloatArray:
         """Read the dates as days since 1970-01-01."""
-        import pandas as pd  # noqa: PLC0415
 
-        cells = pd.Series(self.cells("date"))
-        stamps = pd.to_datetime(cells.str.slice(0, 10), format="%Y-%m-%d", errors="coerce")
-        for row in np.flatnonzero(stamps.isna().to_numpy()):
-            self.blame(
-                int(row), "date", f"{shown(cells[row])} is no date", "write it as 2026-05-17"
-            )
-        days = (stamps - pd.Timestamp("1970-01-01")) / pd.Timedelta(days=1)
-        return np.asarray(days.to_numpy(), dtype=np.float64)
+        def read(cell: str) -> float:
+            # A Parquet table gives a date as the midnight at which it begins.
+            return float((read_day(cell.removesuffix(" 00:00:00")) - _EPOCH).days)
+
+        return self.each("date", read)
 
     def conditions(self) -> dict[str, FloatArray]:
         """Read all walk and rider columns."""
-        fields = {**entry_fields(Walk, "walk"), **entry_fields(Rider, "rider")}
+        fields = _condition_fields()
         columns: dict[str, FloatArray] = {}
         listed: dict[str, dict[int, FloatArray]] = {}
         for column in self.frame.columns:
@@ -135,6 +153,8 @@ class SeasonReader:
             path = f"{match[1]}.{match[3]}" if match else column
             field = fields.get(path)
             if field is None or field.listed != bool(match):
+                continue
+            if match and int(match[2]) > MOST_PLACES:
                 continue
             self.used.add(column)
             if field.kind is None:
@@ -160,35 +180,30 @@ class SeasonReader:
 
     def numbers(self, column: str, kind: Quantity) -> FloatArray:
         """Read numbers at once, and cell by cell only where that fails."""
-        import pandas as pd  # noqa: PLC0415
-
-        values = pd.to_numeric(self.frame[column], errors="coerce").to_numpy(dtype=np.float64)
+        values = _as_numbers(self.frame[column])
         doubtful = ~((values >= kind.low) & (values <= kind.high))
         if kind.whole:
             doubtful |= values != np.round(values)
         if doubtful.any():
-            values = values.copy()
             values[doubtful] = self.each(column, kind.read, np.flatnonzero(doubtful))
         return values
 
-    def each(self, column: str, read: Any, rows: NDArray[Any] | None = None) -> FloatArray:
+    def each(
+        self,
+        column: str,
+        read: Callable[[str], float],
+        rows: NDArray[Any] | None = None,
+    ) -> FloatArray:
         """Read cell by cell, each different text once; an empty cell is missing."""
         chosen = np.arange(len(self.frame)) if rows is None else rows
-        answers: dict[Any, float | tuple[str, str]] = {"": math.nan}
+        answers: dict[str, float | tuple[str, str]] = {"": math.nan}
         result = np.empty(len(chosen))
-        for place, (row, cell) in enumerate(
-            zip(chosen, self.frame[column].to_numpy(dtype=object)[chosen], strict=True)
-        ):
-            text = _text(cell)
+        for place, (row, text) in enumerate(zip(chosen, self.cells(column)[chosen], strict=True)):
             if text not in answers:
                 try:
                     answers[text] = float(read(text))
-                except Exception as error:
-                    context = getattr(error, "context", None) or {}
-                    answers[text] = (
-                        context.get("found", f"{shown(text)} does not fit"),
-                        context.get("mend", "write a number"),
-                    )
+                except PydanticCustomError as error:
+                    answers[text] = _said(error)
             answer = answers[text]
             if isinstance(answer, tuple):
                 self.blame(int(row), column, *answer)
@@ -222,19 +237,24 @@ class SeasonReader:
             for machine_name, entry in machines.items():
                 setting = entry.settings.get(name)
                 rows = rows_of[machine_name]
-                if setting is not None and len(rows):
+                if setting is None:
+                    self.refuse_filled(f"setup.{name}", rows, f"{machine_name} has no {name}")
+                elif len(rows):
                     values[rows, place] = self.setting_column(f"setup.{name}", setting, rows)
         return tuple(recorded), values
 
+    def refuse_filled(self, column: str, rows: NDArray[Any], found: str) -> None:
+        """Blame rows that say something about what their machine does not have."""
+        for row in rows[self.cells(column)[rows] != ""]:
+            self.blame(int(row), column, found, "leave the cell empty, or name another machine")
+
     def setting_column(self, column: str, setting: Setting, rows: NDArray[Any]) -> FloatArray:
         """Read one setting of one machine's rows."""
-        import pandas as pd  # noqa: PLC0415
-
-        cells = self.frame[column].iloc[rows]
-        values = pd.to_numeric(cells, errors="coerce").to_numpy(dtype=np.float64)
+        values = _as_numbers(self.frame[column].iloc[rows])
         doubtful = ~((values >= setting.lowest) & (values <= setting.highest))
+        if setting.names is not None:
+            doubtful |= values != np.round(values)
         if doubtful.any():
-            values = values.copy()
             values[doubtful] = self.each(column, setting.read, rows[doubtful])
         return values
 
@@ -247,14 +267,37 @@ class SeasonReader:
             for field in entry_fields(Session, "session").values()
             if field.path == f"session.{column}" and isinstance(field.kind, Quantity)
         )
-        if column == "best_lap_s":
-            return self.each(column, lambda cell: kind.read(lap_time_s(cell)))
         return self.numbers(column, kind)
 
     def notices(self) -> tuple[str, ...]:
-        """Say which columns were ignored."""
+        """Say which columns were ignored, and what they may have been meant to be."""
         ignored = [name for name in self.frame.columns if name not in self.used]
         if not ignored:
             return ()
-        listed = ", ".join(ignored[:8]) + (" ..." if len(ignored) > 8 else "")
-        return (f"{self.source}: columns kept and ignored: {listed}",)
+        known = [*_condition_fields(), *(name for name in self.used if name.startswith("setup."))]
+        said = []
+        for name in ignored[:8]:
+            near = nearest(name, known) if name.startswith(("walk.", "rider.", "setup.")) else None
+            said.append(f"{name} (did you mean {near}?)" if near else name)
+        more = f" and {len(ignored) - 8} more" if len(ignored) > 8 else ""
+        return (f"{self.source}: columns kept and ignored: {', '.join(said)}{more}",)
+
+
+def _condition_fields() -> dict[str, EntryField]:
+    return {**entry_fields(Walk, "walk"), **entry_fields(Rider, "rider")}
+
+
+def _said(error: PydanticCustomError) -> tuple[str, str]:
+    context = error.context or {}
+    return context["found"], context["mend"]
+
+
+def _as_numbers(cells: pd.Series[Any]) -> FloatArray:
+    """Read what is plainly a number; NaN elsewhere, for the next reader to look at."""
+    import pandas as pd  # noqa: PLC0415
+
+    if pd.api.types.is_bool_dtype(cells.dtype):
+        return np.full(len(cells), np.nan)
+    if isinstance(cells.dtype, pd.CategoricalDtype):
+        cells = cells.astype(object)
+    return pd.to_numeric(cells, errors="coerce").to_numpy(dtype=np.float64, copy=True)

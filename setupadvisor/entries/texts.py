@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any
 
-from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, PlainValidator, WithJsonSchema
 from pydantic_core import core_schema
 
 from setupadvisor.entries.messages import mistake, shown
@@ -68,38 +68,49 @@ class Text:
         return {"type": "string", "minLength": 1, "maxLength": self.longest}
 
 
-class _DayReader:
-    """Reads days, so that a bare number is no count of seconds since 1970."""
+def read_day(value: object) -> date:
+    """Read a day as written, so that a bare number is no count of seconds since 1970.
 
-    @staticmethod
-    def read(value: object) -> date:
-        """Read a day as written."""
-        if isinstance(value, date):
-            return value
-        mend = "write year-month-day, as in 2026-05-17"
-        match = _DAY.fullmatch(value.strip()) if isinstance(value, str) else None
-        if match is None:
-            raise mistake(f"{shown(value)} is no date", mend)
-        try:
-            day = date(*map(int, match.groups()))
-        except ValueError:
-            raise mistake(f"{shown(value)} is not in the calendar", mend) from None
-        if not EARLIEST <= day < LATEST:
-            raise mistake(f"the year {day.year} cannot be right", mend)
-        return day
+    Parameters
+    ----------
+    value : object
+        As read from the file.
 
-    def __get_pydantic_core_schema__(
-        self, source: Any, handler: GetCoreSchemaHandler
-    ) -> core_schema.CoreSchema:
-        return core_schema.no_info_plain_validator_function(self.read)
+    Returns
+    -------
+    datetime.date
+        The day.
 
-    def __get_pydantic_json_schema__(
-        self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
-    ) -> dict[str, Any]:
-        return {"type": "string", "format": "date", "pattern": r"^\s*\d{4}-\d{2}-\d{2}\s*$"}
+    Raises
+    ------
+    pydantic_core.PydanticCustomError
+        If it is none, with the mend.
+
+    Examples
+    --------
+    >>> read_day("2026-05-17")
+    datetime.date(2026, 5, 17)
+    """
+    if isinstance(value, date):
+        return value
+    mend = "write year-month-day, as in 2026-05-17"
+    match = _DAY.fullmatch(value.strip()) if isinstance(value, str) else None
+    if match is None:
+        raise mistake(f"{shown(value)} is no date", mend)
+    try:
+        day = date(*map(int, match.groups()))
+    except ValueError:
+        raise mistake(f"{shown(value)} is not in the calendar", mend) from None
+    if not EARLIEST <= day < LATEST:
+        raise mistake(f"the year {day.year} cannot be right", mend)
+    return day
 
 
+Day = Annotated[
+    date,
+    PlainValidator(read_day),
+    WithJsonSchema({"type": "string", "format": "date", "pattern": r"^\s*\d{4}-\d{2}-\d{2}\s*$"}),
+]
 Name = Annotated[str, Text(80)]
 Line = Annotated[str, Text(400)]
 Note = Annotated[str, Text(4000, lines=True)]
-Day = Annotated[date, _DayReader()]

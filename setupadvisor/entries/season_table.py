@@ -1,0 +1,201 @@
+"""Reading a season's table from CSV or Parquet, cell for cell as it stands there."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from setupadvisor.entries.yaml_file import read_text
+from setupadvisor.errors import InputError, Mistake
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+LARGEST_SEASON_BYTES = 4_000_000_000
+# The index of a frame read from CSV: on which line of the file each row begins.
+LINE = "line"
+_ROWS_AT_ONCE = 5_000
+_OTHER_SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "bars"}
+
+
+def read_table(path: Path) -> tuple[pd.DataFrame, list[Mistake]]:
+    """Read a table.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        A Parquet file by its ending, else CSV.
+
+    Returns
+    -------
+    tuple of pandas.DataFrame and list of Mistake
+        One row a session, all cells of a CSV as text, empty rows left out; and one mistake for
+        each row with too many or too few cells, which is left out too.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read at all.
+    """
+    if path.suffix.lower() in {".parquet", ".pq"}:
+        return _read_parquet(path), []
+    return _read_csv(path)
+
+
+def _read_parquet(path: Path) -> pd.DataFrame:
+    import pandas as pd  # noqa: PLC0415 - a third of a second that `advise` need not pay
+
+    _refuse_unreadable(path)
+    try:
+        frame = pd.read_parquet(path)
+    except ImportError:
+        raise InputError(
+            Mistake(str(path), "reading Parquet needs pyarrow", "pip install pyarrow, or use CSV")
+        ) from None
+    except Exception as error:  # pyarrow raises many kinds for a file that is no table
+        reason = str(error).strip().split("\n")[0]
+        raise InputError(
+            Mistake(str(path), f"this is no Parquet table ({reason})", "write it again")
+        ) from None
+    frame.columns = [str(name) for name in frame.columns]
+    _refuse_doubled(list(frame.columns), str(path))
+    return frame.reset_index(drop=True)
+
+
+def _refuse_unreadable(path: Path) -> None:
+    """Refuse what cannot be opened, in the words used for every other file."""
+    if not path.is_file():
+        read_text(path)
+        raise InputError(Mistake(str(path), "this is no plain file", "name a file"))
+    try:
+        with path.open("rb"):
+            pass
+    except OSError:
+        read_text(path, LARGEST_SEASON_BYTES)
+        raise
+
+
+def _read_csv(path: Path) -> tuple[pd.DataFrame, list[Mistake]]:
+    _refuse_unreadable(path)
+    size = path.stat().st_size
+    if size > LARGEST_SEASON_BYTES:
+        found = f"the file holds {size / 1e9:.1f} GB"
+        mend = f"at most {LARGEST_SEASON_BYTES / 1e9:g} GB can be read; split the season"
+        raise InputError(Mistake(str(path), found, mend))
+    with path.open(encoding="utf-8-sig", newline="") as stream:
+        reader = csv.reader(stream, strict=True)
+        try:
+            return _Rows(path, reader).read()
+        except UnicodeDecodeError:
+            raise _not_utf8(path) from None
+        except csv.Error as error:
+            raise InputError(
+                Mistake(
+                    f"{path}:{reader.line_num}",
+                    f"the table breaks off here ({error})",
+                    'check the quotes: a cell that holds " or a line break stands in quotes',
+                )
+            ) from None
+
+
+def _not_utf8(path: Path) -> InputError:
+    line, mend = 1, "save the file again as UTF-8 CSV"
+    with path.open("rb") as stream:
+        for line, text in enumerate(stream, start=1):  # noqa: B007 - the last one is the one
+            try:
+                text.decode("utf-8")
+            except UnicodeDecodeError:
+                break
+    return InputError(Mistake(f"{path}:{line}", "the text is not UTF-8 here", mend))
+
+
+class _Rows:
+    """Reads the rows of one CSV, minding on which line each begins."""
+
+    def __init__(self, path: Path, reader: Iterator[list[str]]) -> None:
+        self.path = path
+        self.reader = reader
+        self.lines: list[int] = []
+        self.mistakes: list[Mistake] = []
+
+    def read(self) -> tuple[pd.DataFrame, list[Mistake]]:
+        import pandas as pd  # noqa: PLC0415 - a third of a second that `advise` need not pay
+
+        header = self.header()
+        blocks = [
+            pd.DataFrame(dict(zip(header, zip(*rows, strict=True), strict=True)), dtype="str")
+            for rows in self.blocks(len(header))
+        ]
+        frame = pd.concat(blocks) if blocks else pd.DataFrame(columns=header, dtype="str")
+        frame.index = pd.Index(self.lines, name=LINE, dtype="int64")
+        if self.mistakes and not blocks:
+            raise InputError(self.mistakes)
+        return frame, self.mistakes
+
+    def header(self) -> list[str]:
+        source = str(self.path)
+        found = _without_empty_end([name.strip() for name in next(self.reader, [])])
+        if not found:
+            raise InputError(
+                Mistake(
+                    source, "the file has no header", "write column names on line 1, then the rows"
+                )
+            )
+        if len(found) == 1:
+            for sign, name in _OTHER_SEPARATORS.items():
+                if sign in found[0]:
+                    mend = "save the table with commas between the cells"
+                    raise InputError(
+                        Mistake(f"{source}:1", f"the cells stand between {name}", mend)
+                    )
+        if "" in found:
+            place = found.index("") + 1
+            raise InputError(
+                Mistake(f"{source}:1", f"column {place} has no name", "name it or take it out")
+            )
+        _refuse_doubled(found, f"{source}:1")
+        return found
+
+    def blocks(self, width: int) -> Iterator[list[list[str]]]:
+        rows: list[list[str]] = []
+        for line, cells in self.numbered():
+            row = cells if len(cells) == width else _without_empty_end(cells)
+            if not any(row):
+                continue  # spreadsheets leave empty rows behind
+            if len(cells) < width or len(row) > width:
+                found = f"the row has {len(cells)} cells, the header {width}"
+                mend = "give each row as many cells as the header; is the file complete?"
+                self.mistakes.append(Mistake(f"{self.path}:{line}", found, mend))
+                continue
+            self.lines.append(line)
+            rows.append(cells[:width])
+            if len(rows) == _ROWS_AT_ONCE:
+                yield rows
+                rows = []
+        if rows:
+            yield rows
+
+    def numbered(self) -> Iterator[tuple[int, list[str]]]:
+        line = self.reader.line_num + 1  # type: ignore[attr-defined]
+        for cells in self.reader:
+            yield line, cells
+            line = self.reader.line_num + 1  # type: ignore[attr-defined]
+
+
+def _without_empty_end(cells: list[str]) -> list[str]:
+    end = len(cells)
+    while end and not cells[end - 1].strip():
+        end -= 1
+    return cells[:end]
+
+
+def _refuse_doubled(names: list[str], where: str) -> None:
+    doubled = sorted({name for name in names if names.count(name) > 1}, key=names.index)
+    if doubled:
+        mistakes = [
+            Mistake(f"{where} {name}", "the column stands twice", "keep one of them")
+            for name in doubled
+        ]
+        raise InputError(mistakes)
