@@ -139,16 +139,32 @@ def open_workshop(machine: Machine, rule_folders: Sequence[Path] = ()) -> Worksh
     """
     _check_house_formulas(machine)
     words = setting_words(machine.settings)
-    # The bundled rules speak of more settings than a plain machine has; those are passed over.
-    known = words
-    if machine.name != "works-450":
-        known = {**setting_words(house_machine().settings), **words}
+    known = setting_words(known_settings(machine))
     rulebase, compiled = load_compiled([bundled("rules"), *rule_folders], FACTS, known, NAMES)
     amounts = signed_amounts(rulebase, known)
     own = [place for place, name in enumerate(known) if name in words]
     names = [name for name in known if name in words]
     order = [own[names.index(name)] for name in words]
     return Workshop(machine, rulebase, compiled, amounts[:, order])
+
+
+def known_settings(machine: Machine) -> dict[str, Setting]:
+    """Give the settings that rules may speak of.
+
+    Parameters
+    ----------
+    machine : Machine
+        The motorcycle.
+
+    Returns
+    -------
+    dict of str to Setting
+        The bundled machine's and its own: the bundled rules speak of more settings than a plain
+        machine has, and those are passed over.
+    """
+    if machine.name == "works-450":
+        return dict(machine.settings)
+    return {**house_machine().settings, **machine.settings}
 
 
 def house_machine() -> Machine:

@@ -172,6 +172,9 @@ def _check(commands: Any) -> None:
         "paths", type=Path, nargs="*", metavar="FILE or FOLDER", help="what to check"
     )
     parser.add_argument("--machine", type=Path, metavar="FILE", help="machine file")
+    parser.add_argument(
+        "--strict", action="store_true", help="fail on findings of the review of rules too"
+    )
 
 
 def _machine_and_rules(parser: Any) -> None:

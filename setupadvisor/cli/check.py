@@ -7,6 +7,7 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+from setupadvisor.advice.rule_review import review_rules
 from setupadvisor.advice.workshop import open_workshop
 from setupadvisor.cli.inputs import machines_beside, read_machine, read_setup, riders_beside
 from setupadvisor.entries.files import bundled, entry_from
@@ -16,6 +17,7 @@ from setupadvisor.entries.walk import Walk
 from setupadvisor.entries.yaml_file import Document, read_yaml
 from setupadvisor.errors import InputError, Mistake
 from setupadvisor.facts.columns import columns_from_entries, condition_fields
+from setupadvisor.rulebook.findings import Finding
 
 SEASON_ENDINGS = {".csv", ".parquet", ".pq"}
 RULE_KEYS = {"rules", "terms", "remarks", "cases", "switch_off", "subject"}
@@ -33,7 +35,7 @@ def run(options: argparse.Namespace) -> int:
     Returns
     -------
     int
-        0 when all is fine, 1 when anything had a mistake.
+        0 when all is fine, 1 when anything had a mistake, or with ``--strict`` a finding.
 
     Raises
     ------
@@ -41,20 +43,21 @@ def run(options: argparse.Namespace) -> int:
         If the machine file named on the command line has a mistake.
     """
     machine = read_machine(options.machine)
-    wrong = 0
+    wrong = found = 0
     for path in options.paths or [bundled("rules")]:
         for said in _checked(path, machine):
             if isinstance(said, Mistake):
                 wrong += 1
                 print(said, file=sys.stderr)
             else:
+                found += isinstance(said, Finding)
                 print(said)
     if wrong:
         print(f"{wrong} mistake{'s' if wrong > 1 else ''}", file=sys.stderr)
-    return 1 if wrong else 0
+    return 1 if wrong or (found and options.strict) else 0
 
 
-def _checked(path: Path, machine: Machine) -> Iterator[str | Mistake]:
+def _checked(path: Path, machine: Machine) -> Iterator[str | Mistake | Finding]:
     try:
         if path.is_dir():
             yield from _folder(path, machine)
@@ -68,10 +71,10 @@ def _checked(path: Path, machine: Machine) -> Iterator[str | Mistake]:
         yield from error.mistakes
 
 
-def _folder(path: Path, machine: Machine) -> Iterator[str | Mistake]:
+def _folder(path: Path, machine: Machine) -> Iterator[str | Mistake | Finding]:
     files = sorted(found for found in path.rglob("*") if found.is_file())
     if any(_is_rule_file(found) for found in files if found.suffix == ".yaml"):
-        yield _rules(path, machine)
+        yield from _rules(path, machine)
         return
     known = [
         found
@@ -92,13 +95,17 @@ def _is_rule_file(path: Path) -> bool:
     return isinstance(content, dict) and bool(RULE_KEYS & set(content))
 
 
-def _rules(path: Path, machine: Machine) -> str:
+def _rules(path: Path, machine: Machine) -> Iterator[str | Finding]:
     own = [] if path.resolve() == bundled("rules").resolve() else [path]
     rulebase = open_workshop(machine, own).rulebase
-    return (
+    findings = review_rules(rulebase, machine)
+    yield (
         f"{path}: {len(rulebase.rules)} rules, {len(rulebase.terms)} terms, "
-        f"{len(rulebase.remarks)} remarks" + (" (with the bundled ones)" if own else "")
+        f"{len(rulebase.remarks)} remarks"
+        + (" (with the bundled ones)" if own else "")
+        + f", {len(findings) or 'no'} finding{'' if len(findings) == 1 else 's'}"
     )
+    yield from findings
 
 
 def _season(path: Path, machine: Machine) -> Iterator[str | Mistake]:
