@@ -198,7 +198,7 @@ def test_mistakes_of_all_files_are_reported_together(tmp_path: Path) -> None:
         ("2 cm lower", "'cm lower' is no direction", "'lower' or 'higher'"),
         ("13 lower", "13 is more than fork_height can move", "12 mm (0 to 12)"),
         ("[2, lower]", "a list is no amount", "'2 lower' or '2 higher'"),
-        ("true", "True is no amount", "'2 lower'"),
+        ("true", "true is no amount", "'2 lower'"),
     ],
 )
 def test_an_amount_that_cannot_be_is_refused(
