@@ -166,7 +166,7 @@ GRIP_FACTS = (
         "track_grip",
         "Grip of the rear wheel around the lap",
         "",
-        0.02,
+        0.0,
         1.4,
         _track_grip,
         (
@@ -187,7 +187,7 @@ GRIP_FACTS = (
         "Rolling resistance of the rear wheel around the lap",
         "",
         0.0,
-        1.0,
+        5.0,
         _rolling,
         (
             "cone_index_kpa",
@@ -206,7 +206,7 @@ GRIP_FACTS = (
         "after_gate_grip",
         "Grip of the rear wheel just after the gate",
         "",
-        0.02,
+        0.0,
         1.4,
         _soil_grip,
         (
@@ -234,7 +234,7 @@ GRIP_FACTS = (
         "gate_grip",
         "Grip of the rear wheel at the gate",
         "",
-        0.02,
+        0.0,
         1.4,
         _gate_grip,
         ("walk.start.surface", "walk.start.condition", "after_gate_grip"),

@@ -22,6 +22,9 @@ _MACHINE_INPUTS = frozenset(
 )
 
 
+_LOW, _HIGH = (
+    np.array([[getattr(fact, end)] for fact in FACTS.values()]) for end in ("low", "high")
+)
 _Shared = dict[tuple[Callable[..., Any], tuple[str, ...]], Any]
 
 
@@ -35,7 +38,7 @@ class FactTable:
         Numbers in each fact's unit, categories as their place in the fact's choices, NaN where
         missing; rows of the array stand in the catalogue's order.
     warnings : tuple of str
-        Formulas used outside their range, each once.
+        Formulas used outside their range, and facts outside the range they can reach, each once.
     """
 
     values: FloatArray
@@ -83,10 +86,22 @@ def facts_from(conditions: Mapping[str, FloatArray], machine: Columns, rows: int
             else:
                 values[place] = _calculated(fact, known, missing, shared)
             known[name] = values[place]
-    texts = dict.fromkeys(
-        str(warning.message) for warning in caught if warning.category is OutsideValidRange
-    )
-    return FactTable(values, tuple(texts))
+    texts = [str(warning.message) for warning in caught if warning.category is OutsideValidRange]
+    return FactTable(values, tuple(dict.fromkeys([*texts, *_out_of_reach(values)])))
+
+
+def _out_of_reach(values: FloatArray) -> list[str]:
+    """Say which facts left the range they can reach: entries that do not belong together."""
+    outside = (values < _LOW) | (values > _HIGH)
+    texts = []
+    for place in np.flatnonzero(outside.any(axis=1)):
+        fact, found = FACTS[NAMES[place]], values[place, outside[place]]
+        worst = found[np.argmax(np.maximum(fact.low - found, found - fact.high))]
+        texts.append(
+            f"{fact.title}: {f'{worst:.4g} {fact.unit}'.strip()} is outside "
+            f"{f'{fact.low:g} to {fact.high:g} {fact.unit}'.strip()}: check the entries behind it"
+        )
+    return texts
 
 
 def _calculated(

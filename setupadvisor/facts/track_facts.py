@@ -58,9 +58,11 @@ def fall_heights_m(
     flat = kinds == words.LANDINGS.index("flat")
     sloped = kinds == words.LANDINGS.index("slope")
     built = first_known(slopes, np.where(sloped, USUAL_LANDING_SLOPE_DEG, np.nan))
-    return equivalent_fall_height_of_gap_m(
-        gap, lips, or_usual(drops, 0.0), np.where(flat, 0.0, built)
-    )
+    below, steep = or_usual(drops, 0.0), np.where(flat, 0.0, built)
+    flown = equivalent_fall_height_of_gap_m(np.where(gap > 0.0, gap, np.nan), lips, below, steep)
+    # A step down without a gap is a fall from its height.
+    stepped = np.maximum(below, 0.0) * np.cos(np.radians(steep)) ** 2
+    return np.where(gap == 0.0, stepped, flown)
 
 
 def _hardest(*jumps: FloatArray) -> FloatArray:

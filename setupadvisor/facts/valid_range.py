@@ -53,12 +53,20 @@ def within(
         worst = array[(array < low) | (array > high)]
         given = float(worst[np.argmax(np.maximum(low - worst, worst - high))])
         warnings.warn(
-            f"{quantity} {given:g} {unit} is outside {low:g} to {high:g} {unit}, "
+            f"{quantity} {f'{given:g} {unit}'.strip()} is {_beyond(low, high, unit)}, "
             f"the range of {formula}: its result is less certain",
             OutsideValidRange,
             stacklevel=3,
         )
     return array
+
+
+def _beyond(low: float, high: float, unit: str) -> str:
+    if high == np.inf:
+        return f"below {low:g} {unit}".strip()
+    if low == -np.inf:
+        return f"above {high:g} {unit}".strip()
+    return f"outside {low:g} to {high:g} {unit}".strip()
 
 
 def possible(
