@@ -99,6 +99,8 @@ def text_findings(
         yield from _source(where, rule.source, rule.confidence)
         yield from _reason(where, rule.why, rule.title)
         yield from _caution(where, rule, cautioned)
+        yield from _cut_in_two(f"{where}.prepare", rule.prepare)
+        yield from _cut_in_two(f"{where}.watch", rule.watch)
         yield from _direction(where, rule, settings)
         first = titles.setdefault(rule.title.casefold(), rule.id)
         if first != rule.id:
@@ -111,6 +113,7 @@ def text_findings(
         for number, candidate in enumerate(remark.candidates, start=1):
             path = f"{where}.try.{number}"
             yield from _reason(path, candidate.why, remark.title)
+            yield from _cut_in_two(f"{path}.prepare", candidate.prepare)
             moved = {change.setting for change in candidate.changes}
             if not candidate.caution and (
                 moved - set(cautioned) or (not moved and _names_danger(candidate.prepare))
@@ -176,6 +179,19 @@ def _no_caution(where: str, bare: list[str], tasks: tuple[str, ...]) -> Finding:
         else f"a task with '{found}' can hurt, and there is no caution",
         "say where it can hurt and whose word is the last (manual, event rules)",
     )
+
+
+def _cut_in_two(where: str, tasks: tuple[str, ...]) -> Iterator[Finding]:
+    """Find a sentence whose commas made several tasks of it: ``[Clean, check and grease it]``."""
+    if tasks and not tasks[0][:1].islower() and any(task[:1].islower() for task in tasks):
+        cut = next(task for task in tasks if task[:1].islower())
+        yield Finding(
+            "cut in two",
+            "serious",
+            where,
+            f"'{cut}' stands as a task of its own",
+            "put a task with commas in quotes, or begin each task with a capital letter",
+        )
 
 
 def _direction(where: str, rule: Rule, settings: Mapping[str, SettingWords]) -> Iterator[Finding]:

@@ -384,6 +384,18 @@ def test_what_can_hurt_needs_a_caution_somewhere(reviewed: Review) -> None:
     assert not of_kind(reviewed(harmless), "no caution")
 
 
+def test_a_task_cut_in_two_by_its_comma_is_found(reviewed: Review) -> None:
+    cut = rule("r", "soft", prepare="[Clean, check and grease the links]", confidence="")
+    assert "'check and grease the links'" in only(reviewed(cut), "cut in two").found
+    whole = rule("r", "soft", prepare='["Clean, check and grease the links"]', confidence="")
+    assert not of_kind(reviewed(whole), "cut in two")
+    two = rule("r", "soft", prepare="[Clean the links, Check the bearings]", confidence="")
+    assert not of_kind(reviewed(two), "cut in two")
+
+    tried = remark(f"prepare: [Clean, check and grease the links], {GAIN}")
+    assert only(reviewed(remarks=tried), "cut in two").where.endswith("try.1.prepare")
+
+
 def test_a_title_that_says_the_other_direction_is_found(reviewed: Review) -> None:
     wrong = rule("r", "soft", change=DEEPER, title="Soft ground, shallower lock")
     assert "says shallower, the change deeper" in only(reviewed(wrong), "title").found
