@@ -15,8 +15,8 @@ from setupadvisor.entries.texts import Day, Name, Note, Text
 ROUNDING_OF_SHARES_PCT = 1.0
 # Ground that falls away by less is called flat.
 STEEPEST_FLAT_DEG = 5.0
-# World records of sea-level pressure are 87.0 kPa and 108.4 kPa (World Meteorological
-# Organization, archive of weather and climate extremes) beside the usual 101.3 kPa.
+# World records of sea-level pressure are 87.0 kPa and 108.38 kPa (World Meteorological
+# Organization, archive of weather and climate extremes) beside the usual 101.325 kPa.
 LEAST_OF_USUAL, MOST_OF_USUAL = 0.85, 1.08
 FASTEST_LAP_KMH = 160.0
 
