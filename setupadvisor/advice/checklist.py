@@ -175,10 +175,10 @@ def within_minutes(candidates: Sequence[Job], minutes: float | None) -> list[Job
     """
     if minutes is None:
         return list(candidates)
-    room = int(minutes * MINUTE_GRAIN)
+    costs = [math.ceil(job.minutes * MINUTE_GRAIN) for job in candidates]
+    room = min(int(minutes * MINUTE_GRAIN), sum(costs))
     best: list[tuple[float, tuple[int, ...]]] = [(0.0, ())] * (room + 1)
-    for place, job in enumerate(candidates):
-        cost = math.ceil(job.minutes * MINUTE_GRAIN)
+    for place, (job, cost) in enumerate(zip(candidates, costs, strict=True)):
         for left in range(room, cost - 1, -1):
             worth, chosen = best[left - cost]
             if worth + job.worth > best[left][0]:
@@ -223,7 +223,10 @@ def minutes_each(chosen: Sequence[Job], machine: Machine) -> Mapping[str, float]
     shared: dict[str, float] = {}
     for job in chosen:
         whole = sum(machine.settings[wish.setting].minutes for wish in job.wishes)
-        for wish in job.wishes:
+        rest = job.minutes
+        for wish in job.wishes[:-1]:
             own = machine.settings[wish.setting].minutes
             shared[wish.setting] = round(job.minutes * own / whole, 1)
+            rest -= shared[wish.setting]
+        shared[job.wishes[-1].setting] = round(rest, 6)
     return shared

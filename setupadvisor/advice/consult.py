@@ -24,6 +24,7 @@ from setupadvisor.advice.measuring import not_judged, worth_measuring
 from setupadvisor.advice.records import Advice, AdvisedSetting, Change, Part, Task
 from setupadvisor.advice.together import together
 from setupadvisor.advice.workshop import Situations, Workshop, field_values, situations
+from setupadvisor.entries.files import bundled
 from setupadvisor.entries.machine import House, Machine, Setting
 from setupadvisor.entries.rider import Rider
 from setupadvisor.entries.walk import Walk
@@ -347,26 +348,23 @@ def _basis(
     return {
         "sessions": len(model.event),
         "events": len(model.event_name),
-        "nearest": [asdict(item) for item in likenesses(model, prediction.nearest, fields)],
+        "nearest": [
+            {**asdict(item), "shares": list(item.shares), "differs": list(item.differs)}
+            for item in likenesses(model, prediction.nearest, fields)
+        ],
         "support": round(float(support.max()), 3) if len(support) else 0.0,
         "model": dict(provenance) if provenance else None,
         "rules": {
             "count": len(rulebase.rules),
             "digest": rulebase.digest[:16],
             "of_the_team": sorted(
-                rule.id
-                for rule in rulebase.rules
-                if rule.origin.folder != _bundled_folder(rulebase)
+                rule.id for rule in rulebase.rules if rule.origin.folder != str(bundled("rules"))
             ),
             "switched_off": [
                 {"rule": item.rule, "why": item.reason} for item in rulebase.switched_off
             ],
         },
     }
-
-
-def _bundled_folder(rulebase: Any) -> str:
-    return str(rulebase.rules[0].origin.folder) if rulebase.rules else ""
 
 
 def _missing_cautions(rider: Rider | None, on_bike: Mapping[str, float] | None) -> list[str]:

@@ -179,7 +179,7 @@ def worth_measuring(workshop: Workshop, conditions: Columns) -> list[WorthMeasur
     list of WorthMeasuring
         The most telling first; entries that move nothing by a step are left out.
     """
-    questions = [question for question in _questions() if not set(question) & set(conditions)]
+    questions = [question for question in _questions() if not _answered(question, conditions)]
     if not questions:
         return []
     rows = sum(len(_values(question)[0]) for question in questions)
@@ -239,6 +239,13 @@ def _questions() -> tuple[tuple[str, ...], ...]:
         if not field.listed and path not in BY_INSTRUMENT and _plausible(field)
     ]
     return (*single, tuple(_PLAUSIBLE_JUMPS))
+
+
+def _answered(question: tuple[str, ...], conditions: Columns) -> bool:
+    # Whoever lists jumps has looked at them; what is left out of one cannot be asked for all.
+    if condition_fields()[question[0]].listed:
+        return any(_section((path,)) == _section(question) for path in conditions)
+    return not conditions.keys().isdisjoint(question)
 
 
 def _section(question: tuple[str, ...]) -> str:
