@@ -227,26 +227,29 @@ def _what_to_add(model: type[Entry], path: KeyPath) -> str:
 
 
 def _known_keys(model: type[Entry], path: KeyPath) -> str:
-    known = _fields(_model_at(model, path[:-1]))
-    wrong = str(path[-1])
-    near = next((key for key in (wrong, alias_without_unit(wrong)) if key in known), None)
-    elsewhere = [".".join(keys) for keys in _paths_to(model, alias_without_unit(wrong))]
-    if near is None and elsewhere:
-        return f"it belongs to {' or '.join(elsewhere)}"
-    near = near or nearest(alias_without_unit(wrong), known)
-    if near is None:
-        return f"known here: {', '.join(known)}"
-    unit = getattr(field_kind(known[near]), "unit", "")
-    return f"did you mean {near}?" + (f" (plain numbers are in {unit})" if unit else "")
+    here = _fields(_model_at(model, path[:-1]))
+    wrong = alias_without_unit(str(path[-1]))
+    everywhere: dict[str, list[str]] = {}
+    for keys in _paths(model):
+        everywhere.setdefault(keys[-1], []).append(".".join(keys))
+    if wrong not in here and wrong in everywhere:
+        return f"it belongs to {' or '.join(everywhere[wrong])}"
+    near = wrong if wrong in here else nearest(wrong, here)
+    if near is not None:
+        unit = getattr(field_kind(here[near]), "unit", "")
+        return f"did you mean {near}?" + (f" (plain numbers are in {unit})" if unit else "")
+    near = nearest(wrong, everywhere)
+    elsewhere = f"did you mean {' or '.join(everywhere[near])}? " if near is not None else ""
+    return f"{elsewhere}known here: {', '.join(here)}"
 
 
-def _paths_to(model: type[BaseModel], key: str) -> Iterator[tuple[str, ...]]:
+def _paths(model: type[BaseModel]) -> Iterator[tuple[str, ...]]:
     for name, field in _fields(model).items():
         inner = _entry_inside(field.annotation)
-        if inner is not None:
-            yield from ((name, *rest) for rest in _paths_to(inner, key))
-        elif name == key:
+        if inner is None:
             yield (name,)
+        elif get_origin(field.annotation) is not dict:  # the names in between are not known
+            yield from ((name, *rest) for rest in _paths(inner))
 
 
 def _model_at(model: type[BaseModel], path: KeyPath) -> type[BaseModel]:
