@@ -188,10 +188,12 @@ def _in_plain_words(detail: Any, model: type[Entry], path: KeyPath) -> tuple[str
     if kind == "missing":
         return "the key is missing", _what_to_add(model, path)
     if kind in {"too_long", "too_short"}:
-        count = limits["actual_length"] or "nothing"
         most, least = limits.get("max_length"), limits.get("min_length")
-        mend = f"write at most {most}" if kind == "too_long" else f"write at least {least}"
-        return f"{count} {'stands' if count in {1, 'nothing'} else 'stand'} here", mend
+        count = limits["actual_length"]
+        if kind == "too_long":  # of a group's keys no more are counted than may stand there
+            return f"{count or f'more than {most}'} stand here", f"write at most {most}"
+        stand = f"{count} stand{'s' if count == 1 else ''}" if count else "nothing stands"
+        return f"{stand} here", f"write at least {least}"
     groups = {"model_type", "model_attributes_type", "dict_type"}
     plain = {
         **dict.fromkeys(groups, _keys_below(model, path)),

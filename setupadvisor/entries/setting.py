@@ -232,7 +232,8 @@ class Setting(Entry):
         if isinstance(written, str) and (place := _place_of(written, self.names)) is not None:
             return place
         named = self.names is not None
-        scale = Quantity(self.unit, self.lowest, self.highest, self.title, whole=named)
+        unit = "" if named else self.unit
+        scale = Quantity(unit, self.lowest, self.highest, self.title, whole=named)
         try:
             return scale.read(written)
         except PydanticCustomError as error:
