@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from functools import cached_property
+from dataclasses import dataclass, replace
+from functools import cache, cached_property
 from pathlib import Path
 
 import numpy as np
@@ -135,16 +135,15 @@ def open_workshop(machine: Machine, rule_folders: Sequence[Path] = ()) -> Worksh
     Raises
     ------
     InputError
-        With every mistake in the rules, and where a house value names an unknown fact.
+        With every mistake in the rules, where a house value names an unknown fact, and where a
+        setting that the bundled rules speak of has another unit or other direction words.
     """
     _check_house_formulas(machine)
-    words = setting_words(machine.settings)
-    known = setting_words(known_settings(machine))
+    known = _words_of_rules(machine)
     rulebase, compiled = load_compiled([bundled("rules"), *rule_folders], FACTS, known, NAMES)
     amounts = signed_amounts(rulebase, known)
-    own = [place for place, name in enumerate(known) if name in words]
-    names = [name for name in known if name in words]
-    order = [own[names.index(name)] for name in words]
+    places = {name: place for place, name in enumerate(known)}
+    order = [places[name] for name in machine.settings]
     return Workshop(machine, rulebase, compiled, amounts[:, order])
 
 
@@ -162,11 +161,39 @@ def known_settings(machine: Machine) -> dict[str, Setting]:
         The bundled machine's and its own: the bundled rules speak of more settings than a plain
         machine has, and those are passed over.
     """
-    if machine.name == "works-450":
-        return dict(machine.settings)
     return {**house_machine().settings, **machine.settings}
 
 
+def _words_of_rules(machine: Machine) -> dict[str, SettingWords]:
+    known = setting_words(known_settings(machine))
+    usual = setting_words(house_machine().settings)
+    mistakes = []
+    for name in machine.settings:
+        if name not in usual:
+            continue
+        ours, theirs = known[name], usual[name]
+        if (ours.unit, {ours.up, ours.down}) != (theirs.unit, {theirs.up, theirs.down}):
+            mistakes.append(
+                Mistake(
+                    f"machine {machine.name}: settings.{name}",
+                    f"it goes {_scale(ours)}, in the bundled rules {_scale(theirs)}",
+                    "use that unit and those words, or give the setting another name",
+                )
+            )
+        # An amount that is more than this machine's range is no mistake in the bundled rules.
+        low, high = min(ours.low, theirs.low), max(ours.high, theirs.high)
+        known[name] = replace(ours, low=low, high=high)
+    if mistakes:
+        raise InputError(mistakes)
+    return known
+
+
+def _scale(words: SettingWords) -> str:
+    unit = f" in {words.unit}" if words.unit else ""
+    return f"{words.up!r} or {words.down!r}{unit}"
+
+
+@cache
 def house_machine() -> Machine:
     """Load the bundled machine.
 
