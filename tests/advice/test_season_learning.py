@@ -59,7 +59,7 @@ def test_sessions_on_another_machine_count_where_it_has_the_setting() -> None:
         assert np.isfinite(sessions.house[:, place]).all() == (name in one_scale)
     assert len(alike) > 10
     assert {"steering_damper", "fork_air"}.isdisjoint(small)
-    assert set(small) - one_scale == {"clutch_plates"}
+    assert "clutch_plates" in set(small) - one_scale
 
 
 def test_habits_are_learnt() -> None:
