@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import graphlib
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -23,7 +24,9 @@ from setupadvisor.rulebook.rules import read_rules
 from setupadvisor.rulebook.settings import SettingWords
 from setupadvisor.rulebook.terms import Term, read_terms
 
-TOP_KEYS = ("subject", "terms", "rules", "remarks", "cases", "switch_off")
+TOP_KEYS = ("subject", "terms", "rules", "remarks", "cases", "statements", "switch_off")
+_TESTS = re.compile(r"^(?:cases|statements):", re.MULTILINE)
+_MORE_THAN_TESTS = re.compile(r"^(?!(?:cases|statements):)[^\s#]", re.MULTILINE)
 MOST_RULES = 10_000
 _MOST_CIRCLES = 50
 
@@ -139,6 +142,8 @@ def _build(
     gathered = _Gathered()
     readings: list[Reading] = []
     for file in files:
+        if _TESTS.search(file.text) and not _MORE_THAN_TESTS.search(file.text):
+            continue  # read by those who run them; advice needs none
         try:
             reading = Reading(parse_yaml(file.text, file.path), file.folder)
         except InputError as error:
