@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from setupadvisor.advice.rule_review import review_rules
+from setupadvisor.advice.rule_tests import mistakes_in_cases, run_tests
 from setupadvisor.advice.workshop import open_workshop
 from setupadvisor.cli.inputs import machines_beside, read_machine, read_setup, riders_beside
 from setupadvisor.entries.files import bundled, entry_from
@@ -20,7 +21,7 @@ from setupadvisor.facts.columns import columns_from_entries, condition_fields
 from setupadvisor.rulebook.findings import Finding
 
 SEASON_ENDINGS = {".csv", ".parquet", ".pq"}
-RULE_KEYS = {"rules", "terms", "remarks", "cases", "switch_off", "subject"}
+RULE_KEYS = {"rules", "terms", "remarks", "cases", "statements", "switch_off", "subject"}
 MODEL_ENDING = ".model"
 
 
@@ -95,9 +96,13 @@ def _is_rule_file(path: Path) -> bool:
     return isinstance(content, dict) and bool(RULE_KEYS & set(content))
 
 
-def _rules(path: Path, machine: Machine) -> Iterator[str | Finding]:
+def _rules(path: Path, machine: Machine) -> Iterator[str | Mistake | Finding]:
     own = [] if path.resolve() == bundled("rules").resolve() else [path]
-    rulebase = open_workshop(machine, own).rulebase
+    try:
+        rulebase = open_workshop(machine, own).rulebase
+    except InputError as error:
+        yield from dict.fromkeys([*error.mistakes, *mistakes_in_cases(path, machine)])
+        return
     findings = review_rules(rulebase, machine)
     yield (
         f"{path}: {len(rulebase.rules)} rules, {len(rulebase.terms)} terms, "
@@ -106,6 +111,7 @@ def _rules(path: Path, machine: Machine) -> Iterator[str | Finding]:
         + f", {len(findings) or 'no'} finding{'' if len(findings) == 1 else 's'}"
     )
     yield from findings
+    yield from run_tests(path, machine, rulebase.by_id)
 
 
 def _season(path: Path, machine: Machine) -> Iterator[str | Mistake]:
