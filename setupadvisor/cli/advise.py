@@ -12,7 +12,7 @@ from typing import Any
 from setupadvisor.advice.consult import consult
 from setupadvisor.advice.records import Advice
 from setupadvisor.advice.workshop import Workshop, knowledge, open_workshop
-from setupadvisor.cli.inputs import Gathering, read_machine, read_setup
+from setupadvisor.cli.inputs import Gathering, read_machine, read_season_strictly, read_setup
 from setupadvisor.cli.pit_sheet import pit_sheet
 from setupadvisor.entries.files import load_entry
 from setupadvisor.entries.rider import Rider
@@ -121,7 +121,6 @@ def model_for(
         return model, provenance
     if options.season:
         from setupadvisor.advice.season_learning import learn  # noqa: PLC0415
-        from setupadvisor.cli.retrain import read_season_strictly  # noqa: PLC0415
 
         season, machines = read_season_strictly(options.season, workshop.machine)
         return learn(season, workshop, machines, options.rules)

@@ -8,9 +8,8 @@ from setupadvisor.advice.consult import consult
 from setupadvisor.advice.season_learning import learn
 from setupadvisor.advice.workshop import open_workshop
 from setupadvisor.cli.advise import show
-from setupadvisor.cli.inputs import read_machine, read_setup
+from setupadvisor.cli.inputs import read_machine, read_season_strictly, read_setup
 from setupadvisor.cli.progress import Progress
-from setupadvisor.cli.retrain import read_season_strictly
 from setupadvisor.entries.files import bundled, load_entry
 from setupadvisor.entries.rider import Rider
 from setupadvisor.entries.walk import Walk

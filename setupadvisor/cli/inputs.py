@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from pydantic_core import PydanticCustomError
 
@@ -16,6 +17,9 @@ from setupadvisor.entries.rider import Rider
 from setupadvisor.entries.session import Setup
 from setupadvisor.entries.yaml_file import read_yaml
 from setupadvisor.errors import InputError, Mistake
+
+if TYPE_CHECKING:
+    from setupadvisor.entries.season import Season
 
 Found = TypeVar("Found")
 
@@ -163,3 +167,53 @@ EntryType = TypeVar("EntryType", Rider, Machine)
 
 def _folder(folder: Path, model: type[EntryType]) -> list[EntryType]:
     return [load_entry(path, model) for path in sorted(folder.glob("*.yaml"))]
+
+
+def read_season_strictly(
+    path: Path, machine: Machine, *, leave_out_bad_rows: bool = False
+) -> tuple[Season, dict[str, Machine]]:
+    """Read a season with the riders and machines beside it.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The season.
+    machine : Machine
+        The machine named on the command line.
+    leave_out_bad_rows : bool
+        Whether faulty rows are listed and left out instead of refused.
+
+    Returns
+    -------
+    tuple of Season and dict of str to Machine
+        The sound rows, and the machines by name.
+
+    Raises
+    ------
+    InputError
+        With every mistake, unless faulty rows are left out; always when none is sound.
+    """
+    from setupadvisor.entries.season import read_season  # noqa: PLC0415 - brings pandas
+
+    machines = machines_beside(path, machine)
+    season, mistakes = read_season(path, machines, riders_beside(path))
+    for notice in season.notices:
+        print(notice, file=sys.stderr)
+    if mistakes and not leave_out_bad_rows:
+        hint = Mistake(
+            str(path),
+            f"{len({_row(mistake) for mistake in mistakes})} faulty rows",
+            "mend them, or give --leave-out-bad-rows to go on without them",
+        )
+        raise InputError([*mistakes, hint])
+    for mistake in mistakes:
+        print(f"left out: {mistake}", file=sys.stderr)
+    if not len(season):
+        raise InputError(
+            Mistake(str(path), "no sound session is left", "mend the rows listed above")
+        )
+    return season, machines
+
+
+def _row(mistake: Mistake) -> str:
+    return mistake.where.split(" ", 1)[0]

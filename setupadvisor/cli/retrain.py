@@ -10,10 +10,8 @@ from pathlib import Path
 from setupadvisor.advice.season_learning import learn_and_evaluate
 from setupadvisor.advice.workshop import open_workshop
 from setupadvisor.cli.error_table import error_table
-from setupadvisor.cli.inputs import Gathering, machines_beside, read_machine, riders_beside
+from setupadvisor.cli.inputs import Gathering, read_machine, read_season_strictly
 from setupadvisor.cli.progress import Progress
-from setupadvisor.entries.machine import Machine
-from setupadvisor.entries.season import Season, read_season
 from setupadvisor.errors import InputError, Mistake
 from setupadvisor.learning.model_file import save_model
 
@@ -66,54 +64,6 @@ def run(options: argparse.Namespace) -> int:
         print(error_table(learnt, workshop.machine), end="")
         print(f"\nWrote {options.output}. Next: setupadvisor advise WALK --model {options.output}")
     return 0
-
-
-def read_season_strictly(
-    path: Path, machine: Machine, *, leave_out_bad_rows: bool = False
-) -> tuple[Season, dict[str, Machine]]:
-    """Read a season with the riders and machines beside it.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        The season.
-    machine : Machine
-        The machine named on the command line.
-    leave_out_bad_rows : bool
-        Whether faulty rows are listed and left out instead of refused.
-
-    Returns
-    -------
-    tuple of Season and dict of str to Machine
-        The sound rows, and the machines by name.
-
-    Raises
-    ------
-    InputError
-        With every mistake, unless faulty rows are left out; always when none is sound.
-    """
-    machines = machines_beside(path, machine)
-    season, mistakes = read_season(path, machines, riders_beside(path))
-    for notice in season.notices:
-        print(notice, file=sys.stderr)
-    if mistakes and not leave_out_bad_rows:
-        hint = Mistake(
-            str(path),
-            f"{len({_row(mistake) for mistake in mistakes})} faulty rows",
-            "mend them, or give --leave-out-bad-rows to go on without them",
-        )
-        raise InputError([*mistakes, hint])
-    for mistake in mistakes:
-        print(f"left out: {mistake}", file=sys.stderr)
-    if not len(season):
-        raise InputError(
-            Mistake(str(path), "no sound session is left", "mend the rows listed above")
-        )
-    return season, machines
-
-
-def _row(mistake: Mistake) -> str:
-    return mistake.where.split(" ", 1)[0]
 
 
 def _refuse_unwritable(path: Path) -> None:

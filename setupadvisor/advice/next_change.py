@@ -1,0 +1,438 @@
+"""The next change: what to try after the rider's remarks, from rules, walk and record.
+
+Each candidate of a remark has a chance to help: a Beta prior from how often the rule base says it
+helps, moved by the conditions, updated by the team's record of the same kind of change. What counts
+is the expected gain for each minute.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from setupadvisor.advice.fitting import fit
+from setupadvisor.advice.workshop import Situations, Workshop, rules_alone
+from setupadvisor.entries.machine import Setting
+from setupadvisor.facts.table import NAMES
+from setupadvisor.rulebook.compiled import compile_conditions
+from setupadvisor.rulebook.conditions import Condition
+from setupadvisor.rulebook.degrees import degrees
+from setupadvisor.rulebook.remarks import Candidate, Remark
+
+# Chance to help and how many changes that opinion is worth (common practice, no source).
+PRIOR = {"firm": (0.70, 8.0), "usual": (0.60, 5.0), "loose": (0.50, 3.0)}
+# How far conditions, the walk's own wish, and a complaint it would feed move the chance.
+CONDITION_SHIFT, WALK_SHIFT, OPPOSED_SHIFT = 0.15, 0.08, 0.20
+# Going out to feel a change takes this long, whatever the change (common practice, no source).
+MINUTES_TO_FEEL = 5.0
+# What can throw a rider comes first (common practice, no source).
+SEVERITY = {
+    "headshake": 3.0,
+    "fades": 3.0,
+    "swaps": 2.5,
+    "kicks": 2.5,
+    "deflects": 2.0,
+    "bottoms": 1.6,
+    "dives": 1.6,
+    "pushes": 1.4,
+    "boils": 1.4,
+}
+MOST_PROPOSED = 3
+TRIES_BEFORE_GOING_BACK = 2
+
+
+@dataclass(frozen=True)
+class Tried:
+    """A change tried today.
+
+    Parameters
+    ----------
+    setting : str
+        What was changed.
+    start, to : float
+        From what to what.
+    verdict : str
+        ``"better"``, ``"same"``, ``"worse"``, or empty when not known yet.
+    remark : str
+        The remark it was for; may be empty.
+    """
+
+    setting: str
+    start: float
+    to: float
+    verdict: str = ""
+    remark: str = ""
+
+
+@dataclass(frozen=True)
+class Record:
+    """How changes of one kind did in the team's past.
+
+    Parameters
+    ----------
+    setting, direction : str
+        What was moved which way.
+    behaviour, end : str
+        Against which complaint.
+    better, same, worse : int
+        How often it did what.
+    """
+
+    setting: str
+    direction: str
+    behaviour: str
+    end: str
+    better: int
+    same: int
+    worse: int
+
+
+@dataclass(frozen=True)
+class Move:
+    """One setting moved by a proposal, in its number and as a mechanic reads it."""
+
+    setting: str
+    title: str
+    start: float
+    to: float
+    shown: str
+    minutes: float
+    check: str
+    undo: str
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """One change to try.
+
+    Parameters
+    ----------
+    remark, complaint : str
+        Id and title of the remark it answers.
+    moves : tuple of Move
+        The settings it moves together; one change.
+    prepare : tuple of str
+        Tasks, where no setting helps.
+    chance : float
+        Chance that it helps.
+    past : str
+        The record behind it, in words.
+    gain_per_minute : float
+        What the order goes by.
+    minutes : float
+        Time it takes.
+    why, look_for : str
+        Reason, and what to feel for.
+    notes : tuple of str
+        Conditions and complaints that moved the chance.
+    """
+
+    remark: str
+    complaint: str
+    moves: tuple[Move, ...]
+    prepare: tuple[str, ...]
+    chance: float
+    past: str
+    gain_per_minute: float
+    minutes: float
+    why: str
+    look_for: str
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class NextChange:
+    """What to do next.
+
+    Parameters
+    ----------
+    proposals : tuple of Proposal
+        The one to try, and two behind it; alternatives, never to be done together.
+    go_back : tuple of Move
+        Changes to take back first; empty when there are none.
+    notes : tuple of str
+        What was left out and why; complaints that oppose each other.
+    """
+
+    proposals: tuple[Proposal, ...]
+    go_back: tuple[Move, ...]
+    notes: tuple[str, ...]
+
+
+def next_change(
+    workshop: Workshop,
+    found: Situations,
+    setup: Mapping[str, float],
+    remarks: Sequence[Remark],
+    *,
+    tried: Sequence[Tried] = (),
+    records: Sequence[Record] = (),
+    minutes: float | None = None,
+) -> NextChange:
+    """Propose the change to try next, and two behind it.
+
+    Parameters
+    ----------
+    workshop : Workshop
+        The machine and its rules.
+    found : Situations
+        What follows from the walk; one row.
+    setup : mapping of str to float
+        What is on the motorcycle; a missing setting counts as at its house value.
+    remarks : sequence of Remark
+        What the rider complains of.
+    tried : sequence of Tried
+        What was tried today, in order.
+    records : sequence of Record
+        How such changes did before.
+    minutes : float, optional
+        Time until the next outing.
+
+    Returns
+    -------
+    NextChange
+        Proposals, what to take back, and notes.
+    """
+    go_back, notes = _going_back(workshop, setup, tried)
+    on_bike = {**setup, **{move.setting: move.to for move in go_back}}
+    wishes = dict(zip(workshop.settings, rules_alone(workshop, found)[0].tolist(), strict=True))
+    options: list[Proposal] = []
+    for remark in remarks:
+        for candidate in remark.candidates:
+            built = _proposal(
+                workshop, found, on_bike, wishes, remark, candidate, remarks, tried, records
+            )
+            if isinstance(built, str):
+                notes.append(built)
+            elif minutes is not None and built.minutes > minutes:
+                notes.append(f"{_named(built)} would take {built.minutes:g} min")
+            else:
+                options.append(built)
+    notes.extend(_opposed_notes(remarks, options))
+    ranked = sorted(options, key=lambda option: -option.gain_per_minute)
+    return NextChange(_different(ranked), go_back, tuple(dict.fromkeys(notes)))
+
+
+def _proposal(
+    workshop: Workshop,
+    found: Situations,
+    setup: Mapping[str, float],
+    wishes: Mapping[str, float],
+    remark: Remark,
+    candidate: Candidate,
+    remarks: Sequence[Remark],
+    tried: Sequence[Tried],
+    records: Sequence[Record],
+) -> Proposal | str:
+    """Build a proposal, or say why the candidate is left out."""
+    asked = {name: _degree(workshop, found, getattr(candidate, name)) for name in _CONDITIONS}
+    if candidate.when is not None and asked["when"] < 0.5:
+        return f"{remark.title}: one more way does not suit this ground ({candidate.why})"
+    moves: list[Move] = []
+    for change in candidate.changes:
+        setting = workshop.machine.settings.get(change.setting)
+        if setting is None:
+            return f"{workshop.machine.name} has no {change.setting.replace('_', ' ')}"
+        sign = 1.0 if change.direction == setting.up else -1.0
+        move = _move(change.setting, setting, setup, sign * change.amount)
+        if move is None:
+            return f"{setting.title} is at its end ({change.direction})"
+        if any(
+            one.setting == change.setting
+            and one.verdict in {"same", "worse"}
+            and (one.to - one.start) * sign > 0
+            for one in tried
+        ):
+            return f"{setting.title} {change.direction}: tried today, did not help"
+        moves.append(move)
+    chance, past, notes = _chance(
+        workshop, wishes, remark, candidate, asked, moves, remarks, records
+    )
+    work = sum(move.minutes for move in moves)
+    gain = SEVERITY.get(remark.what, 1.0) * (2.0 * chance - 1.0)
+    return Proposal(
+        remark=remark.id,
+        complaint=remark.title,
+        moves=tuple(moves),
+        prepare=candidate.prepare,
+        chance=chance,
+        past=past,
+        gain_per_minute=gain / (work + MINUTES_TO_FEEL),
+        minutes=work,
+        why=candidate.why,
+        look_for=remark.look_for,
+        notes=(*notes, *((candidate.caution,) if candidate.caution else ())),
+    )
+
+
+_CONDITIONS = ("when", "better", "worse")
+
+
+def _chance(
+    workshop: Workshop,
+    wishes: Mapping[str, float],
+    remark: Remark,
+    candidate: Candidate,
+    asked: Mapping[str, float],
+    moves: Sequence[Move],
+    remarks: Sequence[Remark],
+    records: Sequence[Record],
+) -> tuple[float, str, list[str]]:
+    mean, worth = PRIOR[candidate.gain]
+    notes = []
+    for name, sign, words in (("better", 1, "helps more"), ("worse", -1, "helps less")):
+        if getattr(candidate, name) is not None and asked[name] > 0:
+            mean += sign * CONDITION_SHIFT * asked[name]
+            notes.append(f"{words} on this ground: {getattr(candidate, name)}")
+    for move in moves:
+        wish = wishes[move.setting] - move.start
+        step = abs(move.to - move.start)
+        agrees = float(np.clip(wish / step, -1.0, 1.0)) * float(np.sign(move.to - move.start))
+        mean += WALK_SHIFT * agrees / len(moves)
+    against = _fed_complaints(workshop, remark, candidate, remarks)
+    if against:
+        mean -= OPPOSED_SHIFT
+        notes.append(f"works against: {', '.join(against)}")
+    mean = min(max(mean, 0.05), 0.95)
+    helped, not_helped = _past(remark, candidate, records)
+    chance = (mean * worth + helped) / (worth + helped + not_helped)
+    told = (
+        f"helped {helped:g} of {helped + not_helped:g} times before"
+        if helped + not_helped
+        else "not tried before"
+    )
+    return chance, told, notes
+
+
+def _past(remark: Remark, candidate: Candidate, records: Sequence[Record]) -> tuple[float, float]:
+    """Count how such changes did; one that changed nothing counts half against."""
+    kinds = {(change.setting, change.direction) for change in candidate.changes}
+    same_kind = [
+        record
+        for record in records
+        if (record.setting, record.direction) in kinds
+        and (record.behaviour, record.end) == (remark.what, remark.end)
+    ]
+    helped = float(sum(record.better for record in same_kind))
+    return helped, sum(record.worse + 0.5 * record.same for record in same_kind)
+
+
+def _fed_complaints(
+    workshop: Workshop, remark: Remark, candidate: Candidate, remarks: Sequence[Remark]
+) -> list[str]:
+    """Name the other complaints whose first cure is the opposite of this change."""
+    fed = []
+    for other in remarks:
+        if other.id == remark.id:
+            continue
+        for cure in other.candidates[:2]:
+            if any(
+                mine.setting == theirs.setting and mine.direction != theirs.direction
+                for mine in candidate.changes
+                for theirs in cure.changes
+            ):
+                fed.append(other.title)
+                break
+    return fed
+
+
+def _opposed_notes(remarks: Sequence[Remark], options: Sequence[Proposal]) -> list[str]:
+    opposed = {
+        (option.complaint, note.removeprefix("works against: "))
+        for option in options
+        for note in option.notes
+        if note.startswith("works against: ")
+    }
+    if not opposed:
+        return []
+    first = max(remarks, key=lambda remark: SEVERITY.get(remark.what, 1.0))
+    return [
+        f"Some complaints ask for opposite changes; what can throw the rider goes first: "
+        f"{first.title}"
+    ]
+
+
+def _move(name: str, setting: Setting, setup: Mapping[str, float], shift: float) -> Move | None:
+    """Move a setting by an amount, by one place at least; None at the end of its range."""
+    start = fit(setting, setup.get(name, setting.fixed_house))
+    to = fit(setting, start + shift)
+    if to == start:
+        onward = [value for value in setting.values if (value - start) * shift > 0]
+        if not onward:
+            return None
+        to = min(onward, key=lambda value: abs(value - start))
+    direction = setting.up if to > start else setting.down
+    return Move(
+        setting=name,
+        title=setting.title,
+        start=start,
+        to=to,
+        shown=f"{setting.show(start)} → {setting.show(to)} ({direction})",
+        minutes=setting.minutes,
+        check=setting.check,
+        undo=f"Back to {setting.show(start)}: {setting.undo}",
+        cautions=tuple(setting.cautions),
+    )
+
+
+def _going_back(
+    workshop: Workshop, setup: Mapping[str, float], tried: Sequence[Tried]
+) -> tuple[tuple[Move, ...], list[str]]:
+    """Take back a change that made it worse, and everything after two that did not help."""
+    failed: list[Tried] = []
+    for one in reversed(tried):
+        if one.verdict not in {"same", "worse"}:
+            break
+        failed.append(one)
+    if not failed or (failed[0].verdict != "worse" and len(failed) < TRIES_BEFORE_GOING_BACK):
+        return (), []
+    back: dict[str, float] = {}
+    take_back = failed if len(failed) >= TRIES_BEFORE_GOING_BACK else failed[:1]
+    for one in take_back:
+        back[one.setting] = one.start  # the earliest start wins: it was the last good setup
+    moves = []
+    for name, value in back.items():
+        setting = workshop.machine.settings.get(name)
+        now = setup.get(name)
+        if setting is None or now is None or now == value:
+            continue
+        move = _move(name, setting, setup, value - now)
+        if move is not None:
+            moves.append(move)
+    reason = (
+        f"{len(failed)} changes in a row did not help: back to the last good setup first"
+        if len(failed) >= TRIES_BEFORE_GOING_BACK
+        else "The last change made it worse: take it back first"
+    )
+    return tuple(moves), [reason] if moves else []
+
+
+def _different(ranked: Sequence[Proposal]) -> tuple[Proposal, ...]:
+    """Keep the best three that move different settings."""
+    kept: list[Proposal] = []
+    for option in ranked:
+        moved = {move.setting for move in option.moves}
+        if all(
+            moved.isdisjoint(move.setting for move in other.moves) or not moved for other in kept
+        ):
+            kept.append(option)
+        if len(kept) == MOST_PROPOSED:
+            break
+    return tuple(kept)
+
+
+def _degree(workshop: Workshop, found: Situations, condition: Condition | None) -> float:
+    if condition is None:
+        return 0.0
+    compiled: Any = compile_conditions((condition,), workshop.rulebase.terms, NAMES)
+    low, _ = degrees(compiled, found.facts.values[:, 0])
+    return float(np.nan_to_num(np.ravel(low)[0]))
+
+
+def _named(option: Proposal) -> str:
+    moved = ", ".join(f"{move.title} {move.shown}" for move in option.moves)
+    return moved or "; ".join(option.prepare)
