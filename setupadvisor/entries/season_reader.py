@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 FloatArray = NDArray[np.float64]
 Names = NDArray[np.object_]
 
-MOST_MISTAKES = 1000
 MOST_PLACES = 40
 
 _EPOCH = date(1970, 1, 1)
@@ -36,7 +35,7 @@ _LISTED = re.compile(r"^(.*)\.(\d+)\.([^.]+)$")
 
 
 def by_line(mistakes: list[Mistake], source: str) -> list[Mistake]:
-    """Order a table's mistakes by line, and end the list where nobody reads on.
+    """Order a table's mistakes by line.
 
     Parameters
     ----------
@@ -48,18 +47,14 @@ def by_line(mistakes: list[Mistake], source: str) -> list[Mistake]:
     Returns
     -------
     list of Mistake
-        At most `MOST_MISTAKES`, and one that counts the others.
+        As they stand in the table.
     """
 
     def line(mistake: Mistake) -> int:
         digits = re.match(r"(?::| row )(\d+)", mistake.where.removeprefix(source))
         return int(digits[1]) if digits else 0
 
-    ordered = sorted(mistakes, key=line)
-    if len(ordered) <= MOST_MISTAKES:
-        return ordered
-    found = f"{len(ordered) - MOST_MISTAKES} further mistakes are not listed"
-    return [*ordered[:MOST_MISTAKES], Mistake(source, found, "mend these first")]
+    return sorted(mistakes, key=line)
 
 
 class SeasonReader:
@@ -141,6 +136,7 @@ class SeasonReader:
             # A Parquet table gives a date as the midnight at which it begins.
             return float((read_day(cell.removesuffix(" 00:00:00")) - _EPOCH).days)
 
+        self.text("date")
         return self.each("date", read)
 
     def conditions(self) -> dict[str, FloatArray]:
@@ -274,7 +270,10 @@ class SeasonReader:
         ignored = [name for name in self.frame.columns if name not in self.used]
         if not ignored:
             return ()
-        known = [*_condition_fields(), *(name for name in self.used if name.startswith("setup."))]
+        known = [name for name in self.used if name.startswith("setup.")]
+        for path, field in _condition_fields().items():
+            group, name = path.rsplit(".", 1)
+            known.append(f"{group}.1.{name}" if field.listed else path)
         said = []
         for name in ignored[:8]:
             near = nearest(name, known) if name.startswith(("walk.", "rider.", "setup.")) else None
