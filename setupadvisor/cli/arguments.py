@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import math
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 Runner = Callable[[argparse.Namespace], int]
+
+MOST_MINUTES = 100_000
 
 EPILOG = """\
 examples:
@@ -35,18 +38,34 @@ class _Version(argparse.Action):
         parser.exit()
 
 
+def _number(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        return math.nan
+
+
 def _minutes(text: str) -> float:
-    value = float(text)
-    if not 0 <= value <= 100_000:
-        raise argparse.ArgumentTypeError(f"{text} minutes cannot be; give 0 or more")
+    value = _number(text)
+    if not 0 <= value <= MOST_MINUTES:
+        raise argparse.ArgumentTypeError(
+            f"{text!r} minutes cannot be; give a number from 0 to {MOST_MINUTES}"
+        )
     return value
 
 
 def _level(text: str) -> float:
-    value = float(text.rstrip("%")) / (100.0 if text.endswith("%") else 1.0)
+    value = _number(text.rstrip("%")) / (100.0 if text.endswith("%") else 1.0)
     if not 0.5 <= value <= 0.99:
-        raise argparse.ArgumentTypeError(f"{text} cannot be; give a level from 50% to 99%")
+        raise argparse.ArgumentTypeError(f"{text!r} cannot be; give a level from 50% to 99%")
     return value
+
+
+def _jobs(text: str) -> int:
+    value = _number(text)
+    if value != -1 and not (value >= 1 and value.is_integer()):
+        raise argparse.ArgumentTypeError(f"{text!r} processes cannot be; give 1 or more, or -1")
+    return int(value)
 
 
 def build_parser() -> argparse.ArgumentParser:
@@ -70,6 +89,7 @@ def build_parser() -> argparse.ArgumentParser:
     _advise(commands)
     _retrain(commands)
     _check(commands)
+    _schema(commands)
     return parser
 
 
@@ -78,7 +98,6 @@ def _add(commands: Any, name: str, module: str, summary: str, more: str = "") ->
         name,
         help=summary,
         description=f"{summary[:1].upper()}{summary[1:]}. {more}".strip(),
-        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.set_defaults(run=_runner(module))
     return parser
@@ -154,7 +173,7 @@ def _retrain(commands: Any) -> None:
         "--level", type=_level, default=0.8, metavar="P", help="level of the ranges (80%%)"
     )
     parser.add_argument(
-        "--jobs", type=int, default=1, metavar="N", help="processes to use (1; -1 for all cores)"
+        "--jobs", type=_jobs, default=1, metavar="N", help="processes to use (1; -1 for all cores)"
     )
     parser.add_argument("--no-comparison", action="store_true", help="skip the simple alternatives")
     _json(parser)
@@ -174,6 +193,25 @@ def _check(commands: Any) -> None:
     parser.add_argument("--machine", type=Path, metavar="FILE", help="machine file")
     parser.add_argument(
         "--strict", action="store_true", help="fail on findings of the review of rules too"
+    )
+
+
+def _schema(commands: Any) -> None:
+    parser = _add(
+        commands,
+        "schema",
+        "schema",
+        "print the JSON Schema of a kind of file, for editors",
+        "Without a name prints all of them as one object.",
+    )
+    parser.add_argument(
+        "name",
+        nargs="?",
+        choices=["walk", "rider", "machine", "setup", "rules"],
+        help="the kind of file",
+    )
+    parser.add_argument(
+        "--machine", type=Path, metavar="FILE", help="machine file, for the settings of rules"
     )
 
 
