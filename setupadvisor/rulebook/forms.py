@@ -10,36 +10,23 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints, WithJsonSchema
 
+MOST_POINTS = 40
 Confidence = Literal["firm", "usual", "loose"]
 
 Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1, max_length=1000)]
+# An amount and the direction word behind it.
+AMOUNT_PATTERN = r"^\s*(\d+([.,]\d*)?|[.,]\d+)\s*[^\s\d].*$"
 Tasks = Annotated[list[Text], Field(min_length=1, max_length=40)]
 
-_CONDITION_REFERENCE = {"$ref": "#/$defs/Condition"}
-CONDITION_SCHEMA: dict[str, Any] = {
-    "title": "Condition",
-    "description": "a term, 'not' and a term, a list (all of them), or one of any, all, not",
-    "anyOf": [
-        {"type": "string"},
-        {"type": "array", "items": _CONDITION_REFERENCE, "minItems": 1},
-        *(
-            {
-                "type": "object",
-                "properties": {key: _CONDITION_REFERENCE},
-                "required": [key],
-                "additionalProperties": False,
-            }
-            for key in ("any", "all", "not")
-        ),
-    ],
-}
-WrittenCondition = Annotated[Any, WithJsonSchema(_CONDITION_REFERENCE)]
+# A name for what is described once for all, in the module of the schema.
+CONDITION = "condition"
+WrittenCondition = Annotated[Any, WithJsonSchema({"title": CONDITION})]
 WrittenChange = Annotated[
     Any,
     WithJsonSchema(
         {
             "type": "object",
-            "additionalProperties": {"type": "string", "pattern": r"^\s*[0-9.,]+\s*\S.*$"},
+            "additionalProperties": {"type": "string", "pattern": AMOUNT_PATTERN},
             "minProperties": 1,
         }
     ),
@@ -50,6 +37,7 @@ WrittenPoints = Annotated[
         {
             "type": "array",
             "minItems": 2,
+            "maxItems": MOST_POINTS,
             "items": {
                 "type": "array",
                 "prefixItems": [{"type": "number"}, {"type": "number", "minimum": 0, "maximum": 1}],
@@ -61,7 +49,15 @@ WrittenPoints = Annotated[
 ]
 WrittenWords = Annotated[
     Any,
-    WithJsonSchema({"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]}),
+    # Yes and no are words of a category, and truth values to YAML.
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": ["string", "boolean"]},
+                {"type": "array", "minItems": 1, "items": {"type": ["string", "boolean"]}},
+            ]
+        }
+    ),
 ]
 
 

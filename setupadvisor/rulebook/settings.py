@@ -140,11 +140,33 @@ def _read_amount(
     return None
 
 
+def unit_words(unit: str) -> tuple[str, ...]:
+    """Give the words that may stand between an amount and its direction.
+
+    Parameters
+    ----------
+    unit : str
+        A setting's unit; empty for none.
+
+    Returns
+    -------
+    tuple of str
+        The unit and how one of it is written.
+
+    Examples
+    --------
+    >>> unit_words("clicks"), unit_words("kPa"), unit_words("")
+    (('clicks', 'click'), ('kPa',), ('steps', 'step'))
+    """
+    if not unit:
+        return _STEPS
+    return (unit, _SINGULAR[unit]) if unit in _SINGULAR else (unit,)
+
+
 def _direction(words: str, setting: SettingWords) -> str:
     text = " ".join(words.split()).lower()
-    units = (setting.unit.lower(), _SINGULAR.get(setting.unit)) if setting.unit else _STEPS
-    for unit in units:
-        if unit and text.startswith(f"{unit} "):
+    for unit in unit_words(setting.unit):
+        if text.startswith(f"{unit.lower()} "):
             return text[len(unit) + 1 :]
     return text
 

@@ -17,7 +17,7 @@ from setupadvisor.entries.quantity import shown
 from setupadvisor.entries.yaml_file import KeyPath
 from setupadvisor.facts.fact import Fact
 from setupadvisor.rulebook.conditions import Condition, read_condition
-from setupadvisor.rulebook.forms import TermForm
+from setupadvisor.rulebook.forms import MOST_POINTS, TermForm
 from setupadvisor.rulebook.reading import (
     Origin,
     Reading,
@@ -30,7 +30,6 @@ from setupadvisor.rulebook.reading import (
 
 Points = tuple[tuple[float, float], ...]
 
-MOST_POINTS = 40
 _NO_MEMBERSHIP: tuple[str, Points, tuple[str, ...]] = ("", (), ())
 _POINTS_EXAMPLE = "points: [[300, 1], [700, 0]]"
 
