@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from setupadvisor.entries.yaml_file import read_text
 from setupadvisor.errors import InputError, Mistake
@@ -85,19 +85,10 @@ def _read_csv(path: Path) -> tuple[pd.DataFrame, list[Mistake]]:
         mend = f"at most {LARGEST_SEASON_BYTES / 1e9:g} GB can be read; split the season"
         raise InputError(Mistake(str(path), found, mend))
     with path.open(encoding="utf-8-sig", newline="") as stream:
-        reader = csv.reader(stream, strict=True)
         try:
-            return _Rows(path, reader).read()
+            return _Rows(path, csv.reader(stream, strict=True)).read()
         except UnicodeDecodeError:
             raise _not_utf8(path) from None
-        except csv.Error as error:
-            raise InputError(
-                Mistake(
-                    f"{path}:{reader.line_num}",
-                    f"the table breaks off here ({error})",
-                    'check the quotes: a cell that holds " or a line break stands in quotes',
-                )
-            ) from None
 
 
 def _not_utf8(path: Path) -> InputError:
@@ -114,9 +105,10 @@ def _not_utf8(path: Path) -> InputError:
 class _Rows:
     """Reads the rows of one CSV, minding on which line each begins."""
 
-    def __init__(self, path: Path, reader: Iterator[list[str]]) -> None:
+    def __init__(self, path: Path, reader: Any) -> None:
         self.path = path
         self.reader = reader
+        self.rows = self.numbered()
         self.lines: list[int] = []
         self.mistakes: list[Mistake] = []
 
@@ -136,7 +128,7 @@ class _Rows:
 
     def header(self) -> list[str]:
         source = str(self.path)
-        found = _without_empty_end([name.strip() for name in next(self.reader, [])])
+        found = _without_empty_end([name.strip() for name in next(self.rows, (1, []))[1]])
         if not found:
             raise InputError(
                 Mistake(
@@ -160,7 +152,7 @@ class _Rows:
 
     def blocks(self, width: int) -> Iterator[list[list[str]]]:
         rows: list[list[str]] = []
-        for line, cells in self.numbered():
+        for line, cells in self.rows:
             row = cells if len(cells) == width else _without_empty_end(cells)
             if not any(row):
                 continue  # spreadsheets leave empty rows behind
@@ -178,10 +170,17 @@ class _Rows:
             yield rows
 
     def numbered(self) -> Iterator[tuple[int, list[str]]]:
-        line = self.reader.line_num + 1  # type: ignore[attr-defined]
-        for cells in self.reader:
+        while True:
+            line = self.reader.line_num + 1
+            try:
+                cells = next(self.reader, None)
+            except csv.Error as error:
+                found = f"the row that begins here cannot be read ({error})"
+                mend = 'check the quotes: a cell that holds " or a line break stands in quotes'
+                raise InputError(Mistake(f"{self.path}:{line}", found, mend)) from None
+            if cells is None:
+                return
             yield line, cells
-            line = self.reader.line_num + 1  # type: ignore[attr-defined]
 
 
 def _without_empty_end(cells: list[str]) -> list[str]:
