@@ -75,13 +75,16 @@ USABLE_SLIP = 0.3
 _TRACTOR_LIMIT = 0.75
 
 
-def _over_water(table: FloatArray, row: NDArray[np.intp], water: FloatArray) -> FloatArray:
-    """Interpolate a row of `table` at `water`; NaN water is NaN."""
-    known = np.clip(np.where(np.isnan(water), 0.0, water), _WATER_PCT[0], _WATER_PCT[-1])
-    left = np.clip(np.searchsorted(_WATER_PCT, known, side="right") - 1, 0, len(_WATER_PCT) - 2)
+def _over_water(
+    row: NDArray[np.intp], water: FloatArray, *tables: FloatArray
+) -> tuple[FloatArray, ...]:
+    """Interpolate a row of each table at `water`; NaN water is NaN."""
+    known = np.minimum(np.maximum(water, _WATER_PCT[0]), _WATER_PCT[-1])
+    left = np.searchsorted(_WATER_PCT[1:-1], known, side="right")  # NaN goes last
     share = (known - _WATER_PCT[left]) / (_WATER_PCT[left + 1] - _WATER_PCT[left])
-    value = table[row, left] + share * (table[row, left + 1] - table[row, left])
-    return np.where(np.isnan(water), np.nan, value)
+    return tuple(
+        table[row, left] + share * (table[row, left + 1] - table[row, left]) for table in tables
+    )
 
 
 def knobs_in_share(cone_index_kpa: ArrayLike) -> FloatArray:
@@ -175,9 +178,8 @@ def soil_grip_coefficient(
     water = np.where(missing, np.nan, np.asarray(available_water_pct, dtype=np.float64))
     row = np.broadcast_to(row, water.shape)
     share_in = knobs_in_share(cone_index_kpa)
-    knobs = share_in * _over_water(_GRIP_KNOBS_IN, row, water) + (1.0 - share_in) * _over_water(
-        _GRIP_KNOBS_ON_TOP, row, water
-    )
+    knobs_in, knobs_on_top = _over_water(row, water, _GRIP_KNOBS_IN, _GRIP_KNOBS_ON_TOP)
+    knobs = share_in * knobs_in + (1.0 - share_in) * knobs_on_top
     numeric = wheel_numeric(cone_index_kpa, wheel_width_mm, wheel_diameter_mm, wheel_load_n)
     return np.asarray(knobs * gross_traction_ratio(numeric, USABLE_SLIP) / _TRACTOR_LIMIT)
 

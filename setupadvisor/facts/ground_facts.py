@@ -25,7 +25,7 @@ from setupadvisor.facts.soil_strength import (
     cone_index_from_heel_kpa,
     cone_index_from_heel_low_kpa,
 )
-from setupadvisor.facts.soil_water import field_capacity, saturation, wilting_point
+from setupadvisor.facts.soil_water import water_contents
 from setupadvisor.facts.valid_range import FloatArray
 
 
@@ -83,17 +83,17 @@ def _cone_index_high(measured: FloatArray, heel: FloatArray) -> FloatArray:
 def _pores_filled(sand: FloatArray, clay: FloatArray, water: FloatArray) -> FloatArray:
     # Sand as measured and clay of a class by feel can contradict each other: then nothing is known.
     sand = np.where(sand + clay <= 100.0, sand, np.nan)
-    full = saturation(sand, clay)
-    held = volumetric_water(water, wilting_point(sand, clay), field_capacity(sand, clay), full)
+    contents = water_contents(sand, clay)
+    filled = degree_of_saturation(volumetric_water(water, *contents), contents.saturation)
     # On the heaviest clays the equations hold a little more drained than full.
-    return np.minimum(100.0 * degree_of_saturation(held, full), 100.0)
+    return np.minimum(100.0 * filled, 100.0)
 
 
 def _stickiness(clay: FloatArray, water: FloatArray) -> FloatArray:
-    clayey = np.clip((clay - 10.0) / 25.0, 0.0, 1.0)
-    wet = np.clip((water - 70.0) / 40.0, 0.0, 1.0)
-    flooded = np.clip((water - 150.0) / 100.0, 0.0, 0.5)
-    return clayey * (wet - flooded)
+    clayey = np.minimum(np.maximum((clay - 10.0) / 25.0, 0.0), 1.0)
+    wet = np.minimum(np.maximum((water - 70.0) / 40.0, 0.0), 1.0)
+    flooded = np.minimum(np.maximum((water - 150.0) / 100.0, 0.0), 0.5)
+    return np.asarray(clayey * (wet - flooded))
 
 
 _SHARES = ("walk.ground.sand_pct", "walk.ground.silt_pct", "walk.ground.clay_pct")

@@ -10,8 +10,10 @@ from numpy.typing import ArrayLike
 from setupadvisor.facts.suspension import Linkage, motion_ratio_at, shock_stroke_mm
 from setupadvisor.facts.valid_range import FloatArray, possible
 
-_NEWTON_STEPS = 6
+_NEWTON_STEPS = 8
 """Enough for 1e-9 mm: each step inside one straight piece of the curve doubles the digits."""
+
+_LAST_STEP_MM = 1e-7
 
 
 class RateWindow(NamedTuple):
@@ -110,19 +112,25 @@ def _past_start_of_piece(
 ) -> FloatArray:
     """Travel past a piece's start at which spring compression times ratio is as wanted."""
     width = np.diff(curve.wheel_travel_mm)[piece]
-    first = curve.motion_ratio[piece]
-    slope = (np.diff(curve.motion_ratio) / np.diff(curve.wheel_travel_mm))[piece]
+    first, last = curve.motion_ratio[piece], curve.motion_ratio[piece + 1]
+    slope = (last - first) / width
+    at_first = compressed * first
+    at_last = (compressed + (first + last) / 2.0 * width) * last
     low, high = np.zeros_like(wanted), width
-    past = width / 2.0
     with np.errstate(divide="ignore", invalid="ignore"):
+        # The straight line between the piece's ends is all but the answer.
+        past = np.minimum(np.maximum(width * (wanted - at_first) / (at_last - at_first), low), high)
         for _ in range(_NEWTON_STEPS):
             ratio = first + slope * past
             length = compressed + (first + ratio) / 2.0 * past
             excess = length * ratio - wanted
-            high = np.where(excess > 0.0, past, high)
-            low = np.where(excess > 0.0, low, past)
+            above = excess > 0.0
+            high, low = np.where(above, past, high), np.where(above, low, past)
             step = past - excess / (ratio**2 + length * slope)
-            past = np.clip(step, low, high)
+            before, past = past, np.minimum(np.maximum(step, low), high)
+            # Digits double with a step: the next one would change nothing.
+            if not np.count_nonzero(np.abs(past - before) > _LAST_STEP_MM):
+                break
     return np.asarray(past)
 
 

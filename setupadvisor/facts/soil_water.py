@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -10,6 +12,20 @@ from setupadvisor.facts.valid_range import FloatArray, possible, within
 _SAXTON_RAWLS = "the soil water equations of Saxton & Rawls 2006"
 # The organic matter of the paper's Table 3; a race track's ground is seldom analysed for it.
 _USUAL_ORGANIC_MATTER_PCT = 2.5
+
+
+class WaterContents(NamedTuple):
+    """What a soil holds at its three states, as volumetric water.
+
+    Attributes
+    ----------
+    wilting_point, field_capacity, saturation : numpy.ndarray
+        Water content [m3/m3].
+    """
+
+    wilting_point: FloatArray
+    field_capacity: FloatArray
+    saturation: FloatArray
 
 
 def _parts(
@@ -196,6 +212,53 @@ def saturation(
     """
     sand, clay, organic = _parts(sand_pct, clay_pct, organic_matter_pct)
     return _saturation(sand, clay, organic, _field_capacity(sand, clay, organic))
+
+
+def water_contents(
+    sand_pct: ArrayLike,
+    clay_pct: ArrayLike,
+    organic_matter_pct: ArrayLike = _USUAL_ORGANIC_MATTER_PCT,
+) -> WaterContents:
+    """Wilting point, field capacity and saturation at once.
+
+    Parameters
+    ----------
+    sand_pct : array_like
+        Sand [% of mass].
+    clay_pct : array_like
+        Clay [% of mass], 0 to 60.
+    organic_matter_pct : array_like, optional
+        Organic matter [% of mass], 0 to 8; 2.5 unless given.
+
+    Returns
+    -------
+    WaterContents
+        The three of `wilting_point`, `field_capacity` and `saturation`.
+
+    Raises
+    ------
+    ImpossibleValue
+        If a share is outside 0 to 100 %.
+
+    Warns
+    -----
+    OutsideValidRange
+        If clay or organic matter is outside the paper's samples.
+
+    References
+    ----------
+    Saxton & Rawls 2006, Soil Science Society of America Journal 70:1569, equations 1 to 5.
+
+    Examples
+    --------
+    >>> [round(float(content), 3) for content in water_contents(20, 20)]
+    [0.137, 0.321, 0.482]
+    """
+    sand, clay, organic = _parts(sand_pct, clay_pct, organic_matter_pct)
+    drained = _field_capacity(sand, clay, organic)
+    return WaterContents(
+        _wilting_point(sand, clay, organic), drained, _saturation(sand, clay, organic, drained)
+    )
 
 
 def saturated_conductivity_mm_per_h(

@@ -26,8 +26,8 @@ class SpeedSteps(NamedTuple):
         Rising speeds from 0 to the highest, m/s.
     width_m_per_s, middle_m_per_s : numpy.ndarray, shape (steps,)
         Width and middle of each step, m/s.
-    slip_m_per_s : numpy.ndarray, shape (steps,)
-        Slip of the clutch at the wheel there, m/s.
+    slip_m_per_s : numpy.ndarray, shape (slipping steps,)
+        Slip of the clutch at the wheel in the first steps, m/s; in the others it is closed.
     closed_m_per_s : float
         Speed from which the clutch does not slip, m/s; one of the speeds.
     """
@@ -79,13 +79,25 @@ class Stretch(NamedTuple):
 
 
 class _Course(NamedTuple):
-    """Running sums over the steps of speed; shape (rows, speeds) or (rows, steps)."""
+    """Running sums over the steps of speed.
+
+    Attributes
+    ----------
+    pace : numpy.ndarray, shape (rows, steps)
+        Time over change of speed, s2/m; 0 where the motorcycle cannot ride through.
+    way, time : numpy.ndarray, shape (rows, speeds)
+        Way, m, and time, s, up to each speed.
+    driving : numpy.ndarray, shape (rows, slipping steps)
+        Thrust over mass, m/s2.
+    work : numpy.ndarray, shape (rows, slipping steps + 1)
+        Slip work over mass up to each speed, m2/s2.
+    """
 
     pace: FloatArray
     way: FloatArray
     time: FloatArray
+    driving: FloatArray
     work: FloatArray
-    thrust: FloatArray
 
 
 def speed_steps(highest_m_per_s: float, closed_m_per_s: float, count: int) -> SpeedSteps:
@@ -98,7 +110,8 @@ def speed_steps(highest_m_per_s: float, closed_m_per_s: float, count: int) -> Sp
     closed_m_per_s : float
         Speed from which the clutch does not slip, m/s.
     count : int
-        How many even steps; the closing of the clutch cuts one of them in two.
+        How many even steps beyond that speed. Below it, where the engine's pull does not change,
+        steps twice as wide do.
 
     Returns
     -------
@@ -107,13 +120,21 @@ def speed_steps(highest_m_per_s: float, closed_m_per_s: float, count: int) -> Sp
 
     Examples
     --------
-    >>> speed_steps(4.0, 1.5, 2).speed_m_per_s.tolist()
-    [0.0, 1.5, 2.0, 4.0]
+    >>> speed_steps(4.0, 1.0, 2).speed_m_per_s.tolist()
+    [0.0, 1.0, 2.5, 4.0]
     """
-    speeds = np.union1d(np.linspace(0.0, highest_m_per_s, count + 1), [closed_m_per_s])
+    width = (highest_m_per_s - closed_m_per_s) / count
+    slipping = int(np.ceil(closed_m_per_s / (2.0 * width)))
+    speeds = np.concatenate(
+        [
+            np.linspace(0.0, closed_m_per_s, slipping, endpoint=False),
+            np.linspace(closed_m_per_s, highest_m_per_s, count + 1),
+        ]
+    )
     middle = (speeds[1:] + speeds[:-1]) / 2.0
-    slip = np.maximum(closed_m_per_s - middle, 0.0)
-    return SpeedSteps(speeds, np.diff(speeds), middle, slip, closed_m_per_s)
+    return SpeedSteps(
+        speeds, np.diff(speeds), middle, closed_m_per_s - middle[:slipping], closed_m_per_s
+    )
 
 
 def ride_stretch(
@@ -151,21 +172,18 @@ def ride_stretch(
     >>> ridden.time_s.round(9).tolist(), ridden.speed_m_per_s.round(9).tolist()
     ([2.0], [10.0])
     """
+    steps, thrust = _within_reach(steps, riding.thrust_m_s2, begin_m_per_s, length_m)
     row, speeds = np.arange(len(length_m)), steps.speed_m_per_s
-    acceleration = (
-        riding.thrust_m_s2
-        - riding.resistance_m_s2[:, None]
-        - riding.drag_per_m[:, None] * speeds**2
-    )
+    acceleration = thrust - riding.resistance_m_s2[:, None] - riding.drag_per_m[:, None] * speeds**2
     mean = (acceleration[:, 1:] + acceleration[:, :-1]) / 2.0
     first = np.searchsorted(speeds, begin_m_per_s, side="right") - 1
     first = np.minimum(first, mean.shape[1] - 1)
     rises = mean[row, first] > 0.0
     sign = np.where(rises, 1.0, -1.0)
-    course = _course(steps, sign[:, None] * mean, riding.thrust_m_s2)
+    course = _course(steps, mean if rises.all() else sign[:, None] * mean, thrust)
     way, time, work = _at_speed(steps, course, row, first, begin_m_per_s)
 
-    last = _last_speed(course.pace > 0.0, first, rises)
+    last = _last_speed(course.pace == 0.0, row, first, rises)
     left = length_m - sign * (course.way[row, last] - way)
     steady = left > 0.0
     target = way + sign * length_m
@@ -188,8 +206,8 @@ def ride_stretch(
         here = course.time[row, last]
         end_time = np.where(steady, here + sign * waits, end_time)
         slip_end = np.where(steady, here + sign * np.where(slip > 0.0, waits, 0.0), slip_end)
-        end_work = np.where(steady, course.work[row, last] + sign * waiting_work, end_work)
-    closing = course.time[:, np.searchsorted(speeds, steps.closed_m_per_s)]
+        end_work = np.where(steady, _work_up_to(course, row, last) + sign * waiting_work, end_work)
+    closing = course.time[:, course.driving.shape[1]]
     # A machine that waits with a slipping clutch never reaches the closing speed.
     closing = np.where(steady & (reached < steps.closed_m_per_s), np.inf, closing)
     slipping = np.minimum(slip_end, closing) - np.minimum(time, closing)
@@ -202,17 +220,39 @@ def ride_stretch(
     )
 
 
+def _within_reach(
+    steps: SpeedSteps, thrust: FloatArray, begin_m_per_s: FloatArray, length_m: FloatArray
+) -> tuple[SpeedSteps, FloatArray]:
+    """Leave out speeds that no row can reach at its hardest thrust."""
+    fastest, hardest, longest = (
+        np.fmax.reduce(part, axis=None, initial=0.0) for part in (begin_m_per_s, thrust, length_m)
+    )
+    reach = np.sqrt(fastest**2 + 2.0 * hardest * longest)
+    count = int(np.searchsorted(steps.speed_m_per_s, reach)) + 2
+    cut = SpeedSteps(
+        steps.speed_m_per_s[:count],
+        steps.width_m_per_s[: count - 1],
+        steps.middle_m_per_s[: count - 1],
+        steps.slip_m_per_s[: count - 1],
+        steps.closed_m_per_s,
+    )
+    return cut, thrust[:, :count]
+
+
 def _course(steps: SpeedSteps, forward: FloatArray, thrust: FloatArray) -> _Course:
     """Add up way, time and slip work along the steps that the motorcycle can ride through."""
     with np.errstate(divide="ignore", invalid="ignore"):
         pace = np.where(forward > 0.0, 1.0 / forward, 0.0)
-    driving = np.maximum((thrust[:, 1:] + thrust[:, :-1]) / 2.0, 0.0)
-    sums = np.zeros((3, *thrust.shape))
+    way, time = np.zeros((2, *thrust.shape))
     times = steps.width_m_per_s * pace
-    np.cumsum(steps.middle_m_per_s * times, axis=1, out=sums[0, :, 1:])
-    np.cumsum(times, axis=1, out=sums[1, :, 1:])
-    np.cumsum(steps.slip_m_per_s * driving * times, axis=1, out=sums[2, :, 1:])
-    return _Course(pace, sums[0], sums[1], sums[2], driving)
+    np.cumsum(steps.middle_m_per_s * times, axis=1, out=way[:, 1:])
+    np.cumsum(times, axis=1, out=time[:, 1:])
+    slipping = steps.slip_m_per_s.size
+    driving = (thrust[:, 1 : slipping + 1] + thrust[:, :slipping]) / 2.0
+    driving = np.maximum(driving, 0.0)
+    work = np.zeros((len(thrust), slipping + 1))
+    np.cumsum(steps.slip_m_per_s * driving * times[:, :slipping], axis=1, out=work[:, 1:])
+    return _Course(pace, way, time, driving, work)
 
 
 def _at_speed(
@@ -221,26 +261,33 @@ def _at_speed(
     """Way, time and slip work up to a speed inside a step."""
     begins, pace = steps.speed_m_per_s[step], course.pace[row, step]
     middle, lasts = (begins + speed) / 2.0, (speed - begins) * pace
-    slip = np.maximum(steps.closed_m_per_s - middle, 0.0)
-    return (
-        course.way[row, step] + middle * lasts,
-        course.time[row, step] + lasts,
-        course.work[row, step] + slip * course.thrust[row, step] * lasts,
-    )
+    work = _work_up_to(course, row, step)
+    slipping = course.driving.shape[1]
+    if slipping:
+        slip = np.where(step < slipping, steps.closed_m_per_s - middle, 0.0)
+        work = work + slip * course.driving[row, np.minimum(step, slipping - 1)] * lasts
+    return course.way[row, step] + middle * lasts, course.time[row, step] + lasts, work
+
+
+def _work_up_to(course: _Course, row: IndexArray, place: IndexArray) -> FloatArray:
+    work: FloatArray = course.work[row, np.minimum(place, course.work.shape[1] - 1)]
+    return work
 
 
 def _last_speed(
-    passable: NDArray[np.bool_], first: IndexArray, rises: NDArray[np.bool_]
+    blocked: NDArray[np.bool_], row: IndexArray, first: IndexArray, rises: NDArray[np.bool_]
 ) -> IndexArray:
     """Place of the speed at which no step leads on, upward or downward from the first step."""
-    places = np.arange(passable.shape[1])
-    above = ~passable & (places >= first[:, None])
-    upper = np.where(above.any(axis=1), above.argmax(axis=1), places.size)
-    if rises.all():
-        return upper
-    below = ~passable & (places < first[:, None])
-    lower = np.where(below.any(axis=1), places.size - below[:, ::-1].argmax(axis=1), 0)
-    return np.where(rises, upper, lower)
+    places = np.arange(blocked.shape[1])
+    upper = blocked.argmax(axis=1)
+    upper = np.where(blocked[row, upper], upper, places.size)
+    if not (rises & (upper >= first)).all():
+        above = blocked & (places >= first[:, None])
+        upper = np.where(above.any(axis=1), above.argmax(axis=1), places.size)
+        below = blocked & (places < first[:, None])
+        lower = np.where(below.any(axis=1), places.size - below[:, ::-1].argmax(axis=1), 0)
+        upper = np.where(rises, upper, lower)
+    return upper
 
 
 def _terminal_speed(

@@ -12,7 +12,7 @@ import numpy as np
 from setupadvisor.errors import OutsideValidRange
 from setupadvisor.facts.catalogue import FACTS
 from setupadvisor.facts.columns import Columns
-from setupadvisor.facts.fact import Fact
+from setupadvisor.facts.fact import AS_ENTERED, Fact
 from setupadvisor.facts.valid_range import FloatArray
 
 NAMES = tuple(FACTS)
@@ -25,7 +25,7 @@ _MACHINE_INPUTS = frozenset(
 _LOW, _HIGH = (
     np.array([[getattr(fact, end)] for fact in FACTS.values()]) for end in ("low", "high")
 )
-_Shared = dict[tuple[Callable[..., Any], tuple[str, ...]], Any]
+_Shared = dict[tuple[Callable[..., Any], tuple[str, ...]], tuple[FloatArray, ...]]
 
 
 @dataclass(frozen=True)
@@ -75,15 +75,16 @@ def facts_from(conditions: Mapping[str, FloatArray], machine: Columns, rows: int
     """
     missing = np.full(rows, np.nan)
     known: dict[str, FloatArray] = {**machine, **conditions}
-    values = np.empty((len(NAMES), rows))
+    values = np.full((len(NAMES), rows), np.nan)
     shared: _Shared = {}
     absent = _MACHINE_INPUTS - machine.keys()
     with warnings.catch_warnings(record=True) as caught:
         warnings.simplefilter("always", OutsideValidRange)
         for place, (name, fact) in enumerate(FACTS.items()):
-            if absent and not absent.isdisjoint(fact.inputs):
-                values[place] = missing
-            else:
+            if fact.formula == AS_ENTERED:
+                if fact.inputs[0] in known:
+                    values[place] = known[fact.inputs[0]]
+            elif not absent or absent.isdisjoint(fact.inputs):
                 values[place] = _calculated(fact, known, missing, shared)
             known[name] = values[place]
     texts = [str(warning.message) for warning in caught if warning.category is OutsideValidRange]
@@ -107,10 +108,10 @@ def _out_of_reach(values: FloatArray) -> list[str]:
 def _calculated(
     fact: Fact, known: Mapping[str, FloatArray], missing: FloatArray, shared: _Shared
 ) -> FloatArray:
+    inputs = [known.get(path, missing) for path in fact.inputs]
+    if fact.part is None:
+        return np.asarray(fact.function(*inputs))
     key = (fact.function, fact.inputs)
     if key not in shared:
-        result = fact.function(*[known.get(path, missing) for path in fact.inputs])
-        if fact.part is None:
-            return np.asarray(result)
-        shared[key] = result
+        shared[key] = fact.function(*inputs)
     return np.asarray(shared[key][fact.part])

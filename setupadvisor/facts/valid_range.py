@@ -49,7 +49,8 @@ def within(
     20.0
     """
     array = np.asarray(value, dtype=np.float64)
-    if not _all_between(array, low, high):
+    numbers = array.item() if array.size == 1 else array
+    if _some(numbers < low) or _some(numbers > high):
         worst = array[(array < low) | (array > high)]
         given = float(worst[np.argmax(np.maximum(low - worst, worst - high))])
         warnings.warn(
@@ -109,32 +110,20 @@ def possible(
     [60.0, 80.0]
     """
     array = np.asarray(value, dtype=np.float64)
-    if above is not None and not _all_above(array, above):
+    # These guards are most of what one walk costs, and comparing a Python number is the cheapest
+    # question there is about a single one; about many, counting is.
+    numbers = array.item() if array.size == 1 else array
+    if above is not None and _some(numbers <= above):
         _refuse(array[array <= above], quantity, mend)
-    low = -np.inf if at_least is None else at_least
-    high = np.inf if at_most is None else at_most
-    if not _all_between(array, low, high):
-        _refuse(array[(array < low) | (array > high)], quantity, mend)
+    if at_least is not None and _some(numbers < at_least):
+        _refuse(array[array < at_least], quantity, mend)
+    if at_most is not None and _some(numbers > at_most):
+        _refuse(array[array > at_most], quantity, mend)
     return array
 
 
-# These guards are most of what one walk costs, and comparing a Python number is the cheapest
-# question there is about a single one; about many, counting is.
-
-
-def _all_above(array: FloatArray, bound: float) -> bool:
-    """Tell whether no element is at or below a bound; missing ones pass."""
-    if array.size == 1:
-        return not array.item() <= bound
-    return not np.count_nonzero(array <= bound)
-
-
-def _all_between(array: FloatArray, low: float, high: float) -> bool:
-    """Tell whether no element is outside; missing ones pass."""
-    if array.size == 1:
-        number = array.item()
-        return not (number < low or number > high)
-    return not (np.count_nonzero(array < low) or np.count_nonzero(array > high))
+def _some(answer: bool | NDArray[np.bool_]) -> bool:
+    return answer if isinstance(answer, bool) else bool(np.count_nonzero(answer))
 
 
 def _refuse(broken: FloatArray, quantity: str, mend: str) -> NoReturn:
