@@ -79,9 +79,9 @@ class SeasonReader:
         self.mistakes.append(Mistake(f"{self.where(row)} {column}", found, mend))
         self.faulty[row] = True
 
-    def cells(self, column: str) -> Names:
+    def cells(self, column: str, rows: NDArray[Any] | None = None) -> Names:
         """Give a column's cells as trimmed text, empty where missing."""
-        cells = self.frame[column]
+        cells = self.frame[column] if rows is None else self.frame[column].iloc[rows]
         found = zip(cells.to_numpy(dtype=object), cells.isna().to_numpy(), strict=True)
         return np.array(["" if missing else str(cell).strip() for cell, missing in found], object)
 
@@ -194,7 +194,8 @@ class SeasonReader:
         chosen = np.arange(len(self.frame)) if rows is None else rows
         answers: dict[str, float | tuple[str, str]] = {"": math.nan}
         result = np.empty(len(chosen))
-        for place, (row, text) in enumerate(zip(chosen, self.cells(column)[chosen], strict=True)):
+        cells = self.cells(column, rows)
+        for place, (row, text) in enumerate(zip(chosen, cells, strict=True)):
             if text not in answers:
                 try:
                     answers[text] = float(read(text))
@@ -241,7 +242,7 @@ class SeasonReader:
 
     def refuse_filled(self, column: str, rows: NDArray[Any], found: str) -> None:
         """Blame rows that say something about what their machine does not have."""
-        for row in rows[self.cells(column)[rows] != ""]:
+        for row in rows[self.cells(column, rows) != ""]:
             self.blame(int(row), column, found, "leave the cell empty, or name another machine")
 
     def setting_column(self, column: str, setting: Setting, rows: NDArray[Any]) -> FloatArray:
