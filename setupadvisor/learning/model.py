@@ -8,9 +8,12 @@ from functools import cached_property
 import numpy as np
 
 from setupadvisor.learning.amounts import START_EVENT, START_HABIT, START_NOISE
-from setupadvisor.learning.past_sessions import Conditions, Reals, conditions
+from setupadvisor.learning.distinct import DistinctWalks, distinct_walks
+from setupadvisor.learning.past_sessions import Reals, conditions
+from setupadvisor.learning.range_search import FoldResiduals, fold_residuals
 from setupadvisor.learning.sessions import Booleans, Floats, Integers, Knowledge
 from setupadvisor.learning.touching import amount_spreads, touched, touching_rules, usual_change
+from setupadvisor.learning.walk_tables import Comparison, WalkTable, field_weights
 
 LEVEL = 0.8
 # Where past sessions start from until events can be left out: about a fifth of the conditions'
@@ -144,11 +147,15 @@ class Model:
         return result
 
     @cached_property
-    def field_weights(self) -> Reals:
-        """(S + 1, F) array: weight of each field for each setting, and last for the whole walk."""
-        weights = np.where(self.reads, 1.0, self.unread_weight)
-        overall = np.where(self.reads.any(axis=0), 1.0, self.unread_weight)
-        return np.vstack([weights, overall]).astype(np.float32)
+    def comparison(self) -> Comparison:
+        """How walks are compared: for each of S settings, and last as a whole."""
+        return Comparison(
+            weights=field_weights(self.reads, self.unread_weight),
+            agree_or_not=self.agree_or_not,
+            bandwidth=np.append(self.bandwidth, np.median(self.bandwidth)),
+            venue_factor=self.venue_factor,
+            half_life=self.half_life,
+        )
 
     @cached_property
     def agree_or_not(self) -> Booleans:
@@ -156,9 +163,32 @@ class Model:
         return self.field_is_category | ~(self.field_range > 0)
 
     @cached_property
-    def past_conditions(self) -> Conditions:
-        """The past sessions' conditions, ready for differences."""
-        return conditions(self.fields, self.field_is_category, self.field_range)
+    def walks(self) -> DistinctWalks:
+        """The U distinct walks of the past sessions."""
+        return distinct_walks(self.fields, self.venue, self.day)
+
+    @cached_property
+    def past(self) -> WalkTable:
+        """The U distinct walks, ready to be compared with."""
+        return self.walk_table(
+            self.fields[self.walks.first], self.walks.venue, self.day[self.walks.first]
+        )
+
+    def walk_table(self, fields: Floats, venue: Integers, day: Floats) -> WalkTable:
+        """Make walks ready to be compared with the past ones.
+
+        Parameters
+        ----------
+        fields, venue, day : (m, F), (m,), (m,) array
+            The walks, in the model's codes.
+
+        Returns
+        -------
+        WalkTable
+            The walks.
+        """
+        entered = conditions(fields, self.field_is_category, self.field_range)
+        return WalkTable(entered, venue, day)
 
     @cached_property
     def events_by_setting(self) -> Integers:
@@ -168,7 +198,7 @@ class Model:
         )
 
     @cached_property
-    def touched_amounts(self) -> Floats:
+    def fitted_amounts(self) -> Floats:
         """(K + 1, S, Q) array: amounts without each fold and with everything."""
         return touched(self.amounts, self.touching) + self.rule_shift
 
@@ -186,26 +216,45 @@ class Model:
 
     @cached_property
     def lookup(self) -> Reals:
-        """(S, n, 2 (K + 1)) array: weight * left-over, then weight, without each fold in turn."""
+        """(S, U, 2 (K + 1)) array: weight * left-over, then weight, without each fold in turn.
+
+        Summed over the sessions of each distinct walk.
+        """
         n, width = len(self.rider), self.n_folds + 1
-        table = np.zeros((len(self.setting), n, 2 * width), dtype=np.float32)
+        table = np.zeros((len(self.setting), len(self.walks.first), 2 * width), dtype=np.float32)
         kept = np.ones((n, width), dtype=bool)
         kept[np.arange(n), self.fold] = False
-        degrees = self.touched_degrees(self.degrees)
+        by_walk = np.argsort(self.walks.of_session, kind="stable")
+        starts = np.searchsorted(self.walks.of_session[by_walk], np.arange(table.shape[1]))
         for s in range(len(self.setting)):
             recorded = np.isfinite(self.target[:, s])
             weight = np.where(recorded, self.weight[:, s], 0.0)[:, None] * kept
-            explained = degrees[s] @ self.touched_amounts[:, s].T
-            explained += self.habit[:, self.rider, s].T
-            target = np.where(recorded, self.target[:, s], 0.0)
-            table[s, :, :width] = weight * (target[:, None] - explained)
-            table[s, :, width:] = weight
+            gap = np.where(recorded, self.target[:, s], 0.0)[:, None]
+            gap = gap - self.degrees_touching(s, self.degrees) @ self.fitted_amounts[:, s].T
+            gap -= self.habit[:, self.rider, s].T
+            for half, column in ((slice(0, width), weight * gap), (slice(width, None), weight)):
+                if n:
+                    table[s, :, half] = np.add.reduceat(column[by_walk], starts, axis=0)
         return table
 
-    @cached_property
-    def bandwidths(self) -> Floats:
-        """(S + 1,) array: bandwidth for each setting, and last for the walk as a whole."""
-        return np.append(self.bandwidth, np.median(self.bandwidth))
+    def left_over_of(self, s: int) -> tuple[Floats, Floats]:
+        """Weight of each past session for one setting, and what the model leaves over there.
+
+        Parameters
+        ----------
+        s : int
+            Column of the setting.
+
+        Returns
+        -------
+        weight, left_over : (n,) array
+            Both 0 where the setting was not recorded.
+        """
+        recorded = np.isfinite(self.target[:, s])
+        explained = self.degrees_touching(s, self.degrees) @ self.fitted_amounts[-1, s]
+        explained += self.habit[-1][self.rider, s]
+        weight = np.where(recorded, self.weight[:, s], 0.0)
+        return weight, np.where(recorded, self.target[:, s] - explained, 0.0)
 
     @cached_property
     def settled_at_all(self) -> Booleans:
@@ -219,13 +268,14 @@ class Model:
         return weight
 
     @cached_property
-    def residuals_by_setting(self) -> tuple[tuple[Floats, Integers, Floats], ...]:
-        """For each setting residuals, their folds and masses; an event has mass 1 in all."""
+    def residuals_by_setting(self) -> tuple[FoldResiduals, ...]:
+        """For each setting residuals with their folds and masses; an event has mass 1 in all."""
         result = []
         for column in self.residual.T:
             rows = np.flatnonzero(np.isfinite(column))
             _, event, count = np.unique(self.event[rows], return_inverse=True, return_counts=True)
-            result.append((column[rows], self.fold[rows], 1.0 / count[event]))
+            masses = 1.0 / count[event]
+            result.append(fold_residuals(column[rows], self.fold[rows], masses, self.n_folds))
         return tuple(result)
 
     def touched_degrees(self, degrees: Floats) -> Floats:
@@ -241,10 +291,27 @@ class Model:
         (S, m, Q) array
             0 where fewer than Q rules touch a setting.
         """
-        if self.touching.shape[1] == 0:
-            return np.zeros((len(self.setting), len(degrees), 0))
-        picked = degrees.T[np.maximum(self.touching, 0)]
-        return np.where((self.touching >= 0)[:, :, None], picked, 0.0).transpose(0, 2, 1)
+        return np.stack([self.degrees_touching(s, degrees) for s in range(len(self.setting))])
+
+    def degrees_touching(self, s: int, degrees: Floats) -> Floats:
+        """Pick the degrees of the rules that touch one setting.
+
+        Parameters
+        ----------
+        s : int
+            Column of the setting.
+        degrees : (m, R) array
+            Degrees of all rules.
+
+        Returns
+        -------
+        (m, Q) array
+            0 where fewer than Q rules touch the setting.
+        """
+        rules = self.touching[s]
+        picked = np.zeros((len(degrees), len(rules)))
+        picked[:, rules >= 0] = degrees[:, rules[rules >= 0]]
+        return picked
 
 
 def untrained(knowledge: Knowledge, *, level: float = LEVEL) -> Model:

@@ -37,40 +37,6 @@ class Nearest:
     weight: Floats
 
 
-def past_kernel(model: Model, fields: Floats, venue: Integers, day: Floats) -> tuple[Reals, Reals]:
-    """Weigh every past session for each walk, apart from the session's own weight.
-
-    Parameters
-    ----------
-    model : Model
-        A trained model.
-    fields, venue, day : (m, F), (m,), (m,) array
-        The walks, in the model's codes.
-
-    Returns
-    -------
-    weight : (S + 1, m, n) array
-        Similarity, venue and age for each setting, and last for the walk as a whole.
-    distance : (m, n) array
-        Gower's distance of the walk as a whole.
-    """
-    today = conditions(fields, model.field_is_category, model.field_range)
-    distance = gower(today, model.past_conditions, model.field_weights, model.agree_or_not)
-    overall = distance[-1].copy()
-    weight = kernel(distance, model.bandwidths)
-    outing = outing_weights(
-        venue,
-        day,
-        venue=model.venue,
-        day=model.day,
-        venue_factor=model.venue_factor,
-        half_life=model.half_life,
-    )
-    if outing is not None:
-        weight *= outing
-    return weight, overall
-
-
 def field_differences(model: Model, fields: Floats, session: Integers) -> Floats:
     """Compare one walk with some past sessions, field by field.
 
@@ -91,10 +57,9 @@ def field_differences(model: Model, fields: Floats, session: Integers) -> Floats
     parts = (model.field_is_category, model.field_range, np.float64)
     today = conditions(np.asarray(fields)[None], *parts)
     past = conditions(model.fields[session], *parts)
-    difference, known = differences(today, past, model.agree_or_not)
-    if known is not None:
-        difference = np.where(known > 0, difference, np.nan)
-    return np.asarray(difference.T, dtype=np.float64)
+    difference = differences(today, past, model.agree_or_not)[:, 0]
+    known = (today.known > 0) & (past.known > 0)
+    return np.where(known, difference, np.nan).T.astype(np.float64)
 
 
 def nearest_sessions(
@@ -120,14 +85,30 @@ def nearest_sessions(
     pull : (m, k) array
         What each adds to the correction, in the setting's number.
     """
-    today = conditions(fields, model.field_is_category, model.field_range)
-    rows = slice(setting, setting + 1)
-    distance = gower(today, model.past_conditions, model.field_weights[rows], model.agree_or_not)
-    kernels = past_kernel(model, fields, venue, day)[0][setting]
-    table = model.lookup[setting]
-    listed = heaviest(kernels * table[:, -1], distance[0], model.settled[:, setting], n_nearest)
-    total = (kernels @ table[:, -1] + model.kappa[setting])[:, None]
-    return listed, _picked(kernels * table[:, model.n_folds], listed.session, 0.0) / total
+    comparison = model.comparison.of_settings(slice(setting, setting + 1))
+    distance = gower(
+        model.walk_table(fields, venue, day).conditions,
+        model.past.conditions,
+        comparison.weights,
+        comparison.agree_or_not,
+    )
+    weight = kernel(distance.copy(), comparison.bandwidth)[0]
+    outing = outing_weights(
+        venue,
+        day,
+        venue=model.past.venue,
+        day=model.past.day,
+        venue_factor=model.venue_factor,
+        half_life=model.half_life,
+    )
+    if outing is not None:
+        weight *= outing
+    of_session = model.walks.of_session
+    own, gap = model.left_over_of(setting)
+    weight = weight[:, of_session] * own
+    listed = heaviest(weight, distance[0][:, of_session], model.settled[:, setting], n_nearest)
+    total = (weight.sum(axis=1) + model.kappa[setting])[:, None]
+    return listed, _picked(weight * gap, listed.session, 0.0) / total
 
 
 def heaviest(weight: Reals, distance: Reals, among: Booleans, k: int) -> Nearest:

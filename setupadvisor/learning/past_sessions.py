@@ -12,6 +12,7 @@ Nadaraya, E. A. (1964) and Watson, G. S. (1964) for the kernel-weighted mean (fr
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
@@ -22,6 +23,8 @@ from setupadvisor.learning.sessions import Booleans, Floats, Integers
 
 # Distances are kept in single precision where they are many.
 Reals: TypeAlias = NDArray[np.floating[Any]]
+# Queries and pairs in one tile of distances, so that a tile stays in the processor's own memory.
+TILE_QUERIES, TILE_PAIRS = 8, 16_384
 
 
 @dataclass(frozen=True)
@@ -41,6 +44,21 @@ class Conditions:
     scaled: Reals
     known: Reals
     complete: bool
+
+    def taken(self, columns: slice | Integers) -> Conditions:
+        """Return the conditions of some walks.
+
+        Parameters
+        ----------
+        columns : slice or integer array
+            Which walks.
+
+        Returns
+        -------
+        Conditions
+            Theirs alone.
+        """
+        return Conditions(self.scaled[:, columns], self.known[:, columns], self.complete)
 
 
 def field_ranges(fields: Floats, given: Floats) -> Floats:
@@ -102,9 +120,7 @@ def conditions(
     )
 
 
-def differences(
-    queries: Conditions, sessions: Conditions, agree_or_not: Booleans
-) -> tuple[Reals, Reals | None]:
+def differences(queries: Conditions, sessions: Conditions, agree_or_not: Booleans) -> Reals:
     """Difference of each field between each query and each session.
 
     Parameters
@@ -116,21 +132,65 @@ def differences(
 
     Returns
     -------
-    difference : (F, m * n) array
+    (F, m, n) array
         Differences; 0 where a side is missing.
-    known : (F, m * n) array or None
-        1 where both sides are entered; None where that is everywhere.
     """
-    n_fields = len(agree_or_not)
-    difference = queries.scaled[:, :, None] - sessions.scaled[:, None, :]
-    np.abs(difference, out=difference)
-    for f in np.flatnonzero(agree_or_not):
-        difference[f] = difference[f] != 0
-    if queries.complete and sessions.complete:
-        return difference.reshape(n_fields, -1), None
-    known = queries.known[:, :, None] * sessions.known[:, None, :]
-    difference *= known
-    return difference.reshape(n_fields, -1), known.reshape(n_fields, -1)
+    gaps = [~(side.known.min(axis=1, initial=1.0) > 0) for side in (queries, sessions)]
+    shape = (len(agree_or_not), queries.scaled.shape[1], sessions.scaled.shape[1])
+    result: Reals = np.empty(shape, dtype=sessions.scaled.dtype)
+    # One field at a time: two rows of conditions and one plane of differences stay near the core.
+    for f in range(len(result)):
+        plane = result[f]
+        np.subtract(queries.scaled[f][:, None], sessions.scaled[f], out=plane)
+        if agree_or_not[f]:
+            np.not_equal(plane, 0, out=plane)
+        else:
+            np.abs(plane, out=plane)
+        if gaps[0][f]:
+            plane *= queries.known[f][:, None]
+        if gaps[1][f]:
+            plane *= sessions.known[f]
+    return result
+
+
+def distance_tiles(
+    queries: Conditions, sessions: Conditions, weights: Reals, agree_or_not: Booleans
+) -> Iterator[tuple[slice, slice, Reals]]:
+    """Weighted Gower dissimilarity, a tile of queries and sessions at a time.
+
+    Parameters
+    ----------
+    queries, sessions, weights, agree_or_not
+        As for `gower`.
+
+    Yields
+    ------
+    rows, columns : slice
+        The queries and the sessions of the tile.
+    distance : (S, rows, columns) array
+        Their distances, for the taker to overwrite.
+    """
+    m, n = queries.scaled.shape[1], sessions.scaled.shape[1]
+    complete = queries.complete and sessions.complete
+    height = min(m, TILE_QUERIES)
+    width = max(1, TILE_PAIRS // max(height, 1))
+    for top in range(0, m, max(height, 1)):
+        rows = slice(top, min(top + height, m))
+        asked = queries.taken(rows)
+        per_query = (weights[:, None, :] * asked.known.T).reshape(-1, weights.shape[1])
+        for left in range(0, n, width):
+            columns = slice(left, min(left + width, n))
+            past = sessions.taken(columns)
+            difference = differences(asked, past, agree_or_not)
+            distance: Reals = weights @ difference.reshape(len(difference), -1)
+            distance = distance.reshape(len(weights), *difference.shape[1:])
+            if complete:
+                distance /= weights.sum(axis=1)[:, None, None]
+            else:
+                # What is known of both is a product over the two sides, and no (F, m, n) array.
+                with np.errstate(invalid="ignore"):
+                    distance /= (per_query @ past.known).reshape(distance.shape)
+            yield rows, columns, distance
 
 
 def gower(
@@ -162,12 +222,11 @@ def gower(
     >>> gower(today, past, np.ones((1, 2), dtype=np.float32), category).tolist()
     [[[0.625, 0.25]]]
     """
-    difference, known = differences(queries, sessions, agree_or_not)
-    distance = weights @ difference
-    total = weights.sum(axis=1, keepdims=True) if known is None else weights @ known
-    with np.errstate(invalid="ignore"):
-        np.divide(distance, total, out=distance)
-    return distance.reshape(len(weights), queries.scaled.shape[1], sessions.scaled.shape[1])
+    shape = (len(weights), queries.scaled.shape[1], sessions.scaled.shape[1])
+    result: Reals = np.empty(shape, dtype=np.result_type(weights, sessions.scaled))
+    for rows, columns, distance in distance_tiles(queries, sessions, weights, agree_or_not):
+        result[:, rows, columns] = distance
+    return result
 
 
 def kernel(distance: Reals, bandwidth: Reals) -> Reals:

@@ -13,14 +13,17 @@ import numpy as np
 
 from setupadvisor.errors import InputError, Mistake
 from setupadvisor.learning.model import Model
-from setupadvisor.learning.nearest import Nearest, heaviest, past_kernel
+from setupadvisor.learning.nearest import Nearest, heaviest
 from setupadvisor.learning.past_sessions import left_over
-from setupadvisor.learning.ranges import cv_plus, events_needed, normal_half_width
+from setupadvisor.learning.past_sums import lookup_without, past_sums_and_nearness
+from setupadvisor.learning.range_search import cv_plus_of_folds
+from setupadvisor.learning.ranges import events_needed, normal_half_width
 from setupadvisor.learning.sessions import Floats, Integers
 
 Who: TypeAlias = Sequence[str | None] | Integers
 
-# Distances of one block of walks to all sessions for all settings: numbers held at once.
+# Numbers held at once for one block of walks: sums for every setting and model, and weights of all
+# sessions.
 BLOCK = 8_000_000
 
 
@@ -148,7 +151,8 @@ def predict(
         raise InputError(Mistake("level", f"{level:g}", "give a level between 0 and 1, as 0.8"))
     walks = as_walks(model, degrees, house, rider=rider, fields=fields, venue=venue, day=day)
     m = len(walks.day)
-    size = max(1, BLOCK // max((len(model.setting) + 1) * len(model.rider), 1))
+    held = 3 * len(model.setting) * len(model.rule_shift) + 2 * len(model.rider)
+    size = max(1, BLOCK // held)
     return _joined(
         [
             _predict_block(model, _rows(walks, start, start + size), level, ranges, n_nearest)
@@ -216,7 +220,7 @@ def as_walks(
 
 
 def expected_spread(
-    model: Model, which: slice, degrees: Floats, rider: Integers, weight: Floats
+    model: Model, which: int, degrees: Floats, rider: Integers, weight: Floats
 ) -> Floats:
     """Return the standard deviation that the model expects of a settled setup.
 
@@ -224,28 +228,28 @@ def expected_spread(
     ----------
     model : Model
         A trained model.
-    which : slice
+    which : int
         Which of the K + 1 models to ask.
     degrees : (S, m, Q) array
         Degrees of the rules that touch each setting, from `Model.touched_degrees`.
     rider : (m,) integer array
         Codes; the number of riders stands for a rider never seen.
-    weight : (S, m, models asked) array
+    weight : (S, m) array
         Weight of the past sessions.
 
     Returns
     -------
-    (S, m, models asked) array
+    (S, m) array
         Square root of the variance of noise and event, widened by what pseudo-sessions and past
         sessions leave open (one over their weight), plus that of the amounts and of the habit.
         Far from all experience, under rules that never spoke, or for a rider never seen, it
         grows; the ranges grow with it.
     """
     of_rules = ((degrees @ model.rule_covariance[which]) * degrees).sum(axis=-1)
-    of_habit = model.habit_variances[which][:, rider].transpose(2, 1, 0)
-    of_outing = (model.noise_sd**2 + model.event_sd**2)[:, None, None]
-    open_share = 1.0 + 1.0 / (weight + model.kappa[:, None, None])
-    spread: Floats = np.sqrt(of_outing * open_share + of_rules.transpose(1, 2, 0) + of_habit)
+    of_habit = model.habit_variances[which][rider].T
+    of_outing = (model.noise_sd**2 + model.event_sd**2)[:, None]
+    open_share = 1.0 + 1.0 / (weight + model.kappa[:, None])
+    spread: Floats = np.sqrt(of_outing * open_share + of_rules + of_habit)
     return spread
 
 
@@ -272,34 +276,42 @@ def _predict_block(
     model: Model, walks: Walks, level: float, ranges: bool, n_nearest: int
 ) -> Prediction:
     """Predict for walks whose distances to all sessions fit into memory at once."""
-    width = model.n_folds + 1
-    kernels, distance = past_kernel(model, walks.fields, walks.venue, walks.day)
-    table = model.lookup if ranges else model.lookup[:, :, [width - 1, 2 * width - 1]]
-    sums: Floats = (kernels[:-1] @ table).astype(np.float64)
-    asked = sums.shape[2] // 2
-    weight = sums[:, :, asked:]
-    past = left_over(sums[:, :, :asked], weight, model.kappa[:, None, None]).astype(np.float64)
+    last = model.n_folds
+    sums, near, far = past_sums_and_nearness(
+        asked=model.walk_table(walks.fields, walks.venue, walks.day),
+        past=model.past,
+        table=model.lookup if ranges else lookup_without(model, last),
+        comparison=model.comparison,
+    )
+    width = sums.shape[2] // 2
+    weight = sums[:, :, width:]
+    kappa = model.kappa[:, None, None]
+    past = np.asarray(left_over(sums[:, :, :width], weight, kappa), dtype=np.float64)
     degrees = model.touched_degrees(walks.degrees)
     habit = model.habits[-1][walks.rider]
     correction = past[:, :, -1].T
     value = walks.house + habit + walks.degrees @ model.posterior_amounts + correction
-    which = slice(width - asked, width)
-    spread = expected_spread(model, which, degrees, walks.rider, weight)
+    spread = expected_spread(model, last, degrees, walks.rider, weight[:, :, -1])
     kinds = range_kinds(model, level)
     low, high = np.full_like(value, np.nan), np.full_like(value, np.nan)
     if ranges:
-        centre = degrees @ model.touched_amounts.transpose(1, 2, 0) + past
+        centre = degrees @ model.fitted_amounts.transpose(1, 2, 0) + past
         centre += model.habits[:, walks.rider].transpose(2, 1, 0)
+        spreads = np.empty((*spread.shape, last))
+        for k in range(last):
+            spreads[:, :, k] = expected_spread(model, k, degrees, walks.rider, weight[:, :, k])
         for s, kind in enumerate(kinds):
             if kind == "prior":
-                half = normal_half_width(spread[s, :, -1], level)
+                half = normal_half_width(spread[s], level)
                 low[:, s], high[:, s] = value[:, s] - half, value[:, s] + half
             else:
-                below, above = _cv_plus_around(model, s, centre[s], spread[s], level)
+                below, above = cv_plus_of_folds(
+                    centre[s, :, :-1], spreads[s], model.residuals_by_setting[s], level
+                )
                 low[:, s] = np.minimum(walks.house[:, s] + below, value[:, s])
                 high[:, s] = np.maximum(walks.house[:, s] + above, value[:, s])
+    of_session = model.walks.of_session
     total = weight[:, :, -1].T
-    counted = kernels[-1] * model.overall_weight
     return Prediction(
         house=walks.house,
         rider=habit,
@@ -311,17 +323,14 @@ def _predict_block(
         high=high,
         range_kind=kinds,
         support=np.where(np.isinf(model.kappa), 0.0, total / (total + model.kappa)),
-        spread=spread[:, :, -1].T,
-        nearest=heaviest(counted, distance, model.settled_at_all, n_nearest),
+        spread=spread.T,
+        nearest=heaviest(
+            near[:, of_session] * model.overall_weight,
+            far[:, of_session],
+            model.settled_at_all,
+            n_nearest,
+        ),
     )
-
-
-def _cv_plus_around(
-    model: Model, s: int, centre: Floats, spread: Floats, level: float
-) -> tuple[Floats, Floats]:
-    """CV+ range of one setting around (m, K + 1) centres with the spreads expected there."""
-    residual, fold, mass = model.residuals_by_setting[s]
-    return cv_plus(centre[:, :-1], residual * spread[:, fold], fold, mass, level)
 
 
 def _codes(who: Who, names: tuple[str, ...]) -> Integers:

@@ -12,21 +12,22 @@ from setupadvisor.errors import InputError, Mistake
 from setupadvisor.learning.amounts import choose_spreads, posterior, totals
 from setupadvisor.learning.many_cores import run_each
 from setupadvisor.learning.model import LEVEL, Model, untrained
-from setupadvisor.learning.nearest import past_kernel
-from setupadvisor.learning.past_sessions import field_ranges, left_over
+from setupadvisor.learning.past_sessions import field_ranges
+from setupadvisor.learning.past_sums import explained_without_fold, without_fold
 from setupadvisor.learning.prediction import expected_spread
 from setupadvisor.learning.ranges import folds_of_events
 from setupadvisor.learning.sessions import Floats, Integers, Knowledge, Sessions
 from setupadvisor.learning.touching import amount_spreads, touched, usual_change
-from setupadvisor.learning.tuning import blocks_by_fold, chosen_reach, explained_without_fold
+from setupadvisor.learning.tuning import chosen_reach
 from setupadvisor.learning.weights import age, settled_setups, shares, worth
 
 __all__ = ["Knowledge", "Progress", "Sessions", "train"]
 
 # Called with what is being done, how much of it is done, and how much there is.
 Progress: TypeAlias = Callable[[str, int, int], None]
-# Settled setups that are enough for the ranges of one setting.
-ENOUGH_RESIDUALS = 4_000
+# Settled setups that are enough for ranges and errors, where the pairs of walks to compare for all
+# of them would be more than these.
+ENOUGH_RESIDUALS, ENOUGH_PAIRS_OF_WALKS = 4_000, 100_000_000
 
 
 @dataclass(frozen=True)
@@ -108,11 +109,11 @@ def train(
     tell("amounts and habits", 0, 3)
     model = _with_posterior(model, knowledge, n_folds, n_jobs)
     tell("past sessions", 1, 3)
-    reach = chosen_reach(model, sessions.mark)
+    reach = chosen_reach(model, sessions.mark, n_jobs=n_jobs)
     if np.isfinite(reach.half_life):
         reach = _with_posterior(reach, knowledge, n_folds, n_jobs)
     tell("ranges", 2, 3)
-    result = replace(reach, residual=_residuals(reach))
+    result = replace(reach, residual=_residuals(reach, n_jobs))
     tell("ranges", 3, 3)
     return result
 
@@ -140,11 +141,12 @@ def _with_posterior(model: Model, knowledge: Knowledge, n_folds: int, n_jobs: in
     written = touched(model.amounts, model.touching)
     scale = usual_change(knowledge)
     aged = age(model.day.max() - model.day, model.half_life)
-    degrees = model.touched_degrees(model.degrees)
-    tasks: list[dict[str, Any]] = [
-        {
-            "degrees": degrees[s],
-            "target": model.target[:, s] - degrees[s] @ written[s],
+
+    def task(s: int) -> dict[str, Any]:
+        degrees = model.degrees_touching(s, model.degrees)
+        return {
+            "degrees": degrees,
+            "target": model.target[:, s] - degrees @ written[s],
             "weight": model.weight[:, s] * aged,
             "rider": model.rider,
             "event": model.event,
@@ -154,8 +156,8 @@ def _with_posterior(model: Model, knowledge: Knowledge, n_folds: int, n_jobs: in
             "amount_sd": spread[s],
             "scale": float(scale[s]),
         }
-        for s in range(len(model.setting))
-    ]
+
+    tasks = (task(s) for s in range(len(model.setting)))
     fits = run_each(_fit, tasks, n_jobs=n_jobs)
     width = model.touching.shape[1]
     mean = np.stack([fit.mean for fit in fits], axis=1)
@@ -203,26 +205,28 @@ def _fit(
     return _Fit(spreads, mean, covariance)
 
 
-def _residuals(model: Model) -> Floats:
+def _residuals(model: Model, n_jobs: int | None) -> Floats:
     """Absolute errors of settled setups without their fold, over the spread expected there."""
-    rows = np.flatnonzero(model.settled_at_all)
-    if len(rows) > ENOUGH_RESIDUALS:
-        by_day = rows[np.lexsort((rows, model.day[rows]))]
-        spaced = np.linspace(0, len(rows) - 1, ENOUGH_RESIDUALS).astype(np.int64)
-        rows = np.sort(by_day[spaced])
-    error = model.target[rows] - explained_without_fold(model, rows)
-    degrees = model.touched_degrees(model.degrees[rows])
-    width = model.n_folds + 1
+    rows = _rows_for_ranges(model)
+    past, weight = without_fold(model, rows, n_jobs=n_jobs)
+    error = np.abs(model.target[rows] - explained_without_fold(model, rows) - past)
+    spread = np.ones_like(error)
+    for k in range(model.n_folds):
+        where = model.fold[rows] == k
+        some = rows[where]
+        degrees = model.touched_degrees(model.degrees[some])
+        spread[where] = expected_spread(model, k, degrees, model.rider[some], weight[where].T).T
     residual = np.full(model.target.shape, np.nan)
-    for k, where in blocks_by_fold(model, rows):
-        block = rows[where]
-        kernels, _ = past_kernel(model, model.fields[block], model.venue[block], model.day[block])
-        sums = kernels[:-1] @ np.ascontiguousarray(model.lookup[:, :, [k, width + k]])
-        weight = sums[:, :, 1:].astype(np.float64)
-        past = left_over(sums[:, :, :1].astype(np.float64), weight, model.kappa[:, None, None])
-        spread = expected_spread(
-            model, slice(k, k + 1), degrees[:, where], model.rider[block], weight
-        )
-        gap = np.abs(error[where] - past[:, :, 0].T) / spread[:, :, 0].T
-        residual[block] = np.where(model.settled[block], gap, np.nan)
+    residual[rows] = np.where(model.settled[rows], error / spread, np.nan)
     return residual
+
+
+def _rows_for_ranges(model: Model) -> Integers:
+    """Pick settled sessions, evenly over the season if there are more than needed."""
+    rows = np.flatnonzero(model.settled_at_all)
+    walks = len(np.unique(model.walks.of_session[rows]))
+    if len(rows) <= ENOUGH_RESIDUALS or walks * len(model.walks.first) <= ENOUGH_PAIRS_OF_WALKS:
+        return rows
+    by_day = rows[np.lexsort((rows, model.day[rows]))]
+    spaced = np.linspace(0, len(rows) - 1, ENOUGH_RESIDUALS).astype(np.int64)
+    return np.sort(by_day[spaced])

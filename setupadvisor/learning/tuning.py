@@ -6,21 +6,22 @@ the other folds, with the amounts and habits those folds support.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
-from setupadvisor.learning.model import Model
-from setupadvisor.learning.past_sessions import (
-    Reals,
-    conditions,
-    gower,
-    kernel,
-    outing_weights,
+from setupadvisor.learning.many_cores import run_each
+from setupadvisor.learning.model import VENUE_FACTOR, Model
+from setupadvisor.learning.past_sessions import Reals, distance_tiles, kernel
+from setupadvisor.learning.past_sums import (
+    explained_without_fold,
+    lookup_without,
+    walks_by_fold,
 )
-from setupadvisor.learning.sessions import Floats, Integers
-from setupadvisor.learning.weights import worth
+from setupadvisor.learning.sessions import Booleans, Floats, Integers
+from setupadvisor.learning.walk_tables import WalkTable, field_weights
+from setupadvisor.learning.weights import age, worth
 
 # Fewest events from which past sessions' reach is chosen at all.
 FEWEST_EVENTS = 3
@@ -28,19 +29,63 @@ FEWEST_EVENTS = 3
 WIDEST, N_BANDWIDTHS = 0.5, 7
 BANDWIDTHS = WIDEST / np.sqrt(2.0) ** np.arange(N_BANDWIDTHS)
 KAPPAS = np.array([0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0, np.inf])
-VENUE_FACTORS = np.array([1.0, 3.0, 10.0, 30.0])
+VENUE_FACTORS = np.array([1.0, 3.0, 10.0, 30.0, 100.0, 300.0])
+# The logarithm of the venue factor has a loose normal prior around its start: a power of ten away
+# costs half a unit of log likelihood, so that one venue seen twice does not decide for all.
 UNREAD_WEIGHTS = (0.1, 0.3, 1.0)
 HALF_LIVES = (np.inf, 1095.0, 547.5, 273.75)
 # A setting's own sessions count against all settings' together as these many pseudo-sessions.
 SHARED = 30.0
 # What a choice away from the usual one must gain, as a share of the squared error.
 WORTHWHILE = 0.01
-# Numbers in one block of distances, and settled setups that are enough to choose by.
-BLOCK = 4_000_000
-ENOUGH_SETTLED, ENOUGH_PAIRS = 300, 3_000_000
+# Settled setups that are enough to choose by, and how many pairs more may be: of single sessions,
+# and of distinct walks.
+ENOUGH_SETTLED, ENOUGH_PAIRS, ENOUGH_PAIRS_OF_WALKS = 300, 3_000_000, 20_000_000
 
 
-def chosen_reach(model: Model, mark: Floats) -> Model:
+@dataclass(frozen=True)
+class _Reach:
+    """A choice, and its squared error as a share of that without past sessions."""
+
+    loss: float
+    bandwidth: float
+    kappa: Floats
+    venue_factor: float
+    half_life: float
+    unread_weight: float
+
+
+@dataclass(frozen=True)
+class _Search:
+    """Settled sessions to choose by: their left-over without their fold, and its weight."""
+
+    model: Model
+    rows: Integers
+    error: Floats
+    weight: Floats
+    n_jobs: int | None
+
+    def try_out(
+        self, best: _Reach | None, bandwidths: Floats, unread: float, half_lives: tuple[float, ...]
+    ) -> _Reach:
+        """Return the best of some trials, or the one before unless the gain is worthwhile."""
+        weights = field_weights(self.model.reads, unread)[:-1]
+        sums = _trial_sums(self.model, self.rows, weights, bandwidths, half_lives, self.n_jobs)
+        losses, kappas, factors = _losses(sums, self.error, self.weight)
+        here = int(np.argmin(losses))
+        if best is not None and losses[here] >= best.loss * (1.0 - WORTHWHILE):
+            return best
+        return _Reach(
+            loss=float(losses[here]),
+            bandwidth=float(bandwidths[here // len(half_lives)]),
+            kappa=kappas[here],
+            venue_factor=float(factors[here]),
+            half_life=half_lives[here % len(half_lives)],
+            unread_weight=unread,
+        )
+
+
+def chosen_reach(model: Model, mark: Floats, *, n_jobs: int | None = 1) -> Model:
     """Choose the reach of past sessions by leaving out whole events.
 
     Parameters
@@ -50,6 +95,8 @@ def chosen_reach(model: Model, mark: Floats) -> Model:
         factor, half-life and weight of unread fields are where the search starts.
     mark : (n,) array
         The riders' marks; errors on well marked setups count more.
+    n_jobs : int, optional
+        Folds at once, in joblib's sense.
 
     Returns
     -------
@@ -60,92 +107,28 @@ def chosen_reach(model: Model, mark: Floats) -> Model:
         return model
     rows = _rows_to_choose_by(model)
     error, weight = _errors_without_past(model, rows, worth(mark)[rows])
-    best, best_loss = model, np.inf
-    first = (BANDWIDTHS, model.unread_weight, model.half_life)
-    trials = [first]
-    for step in ("bandwidth", "unread_weight", "half_life"):
-        if step == "unread_weight":
-            trials = [
-                (_around(best.bandwidth[0]), value, best.half_life)
-                for value in UNREAD_WEIGHTS
-                if value != best.unread_weight
-            ]
-        elif step == "half_life":
-            trials = [
-                (best.bandwidth[:1], best.unread_weight, value)
-                for value in HALF_LIVES
-                if value != best.half_life
-            ]
-        for bandwidths, unread, half_life in trials:
-            sums = _past_sums(
-                replace(model, unread_weight=unread, half_life=half_life), rows, bandwidths
-            )
-            losses, kappas, factors = _losses(sums, error, weight)
-            here = int(np.argmin(losses))
-            needed = best_loss * (1.0 - WORTHWHILE) if step != "bandwidth" else best_loss
-            if losses[here] < needed:
-                best_loss = float(losses[here])
-                best = replace(
-                    model,
-                    unread_weight=unread,
-                    half_life=half_life,
-                    bandwidth=np.full(len(model.setting), bandwidths[here]),
-                    kappa=kappas[here],
-                    venue_factor=float(factors[here]),
-                )
-    return best
-
-
-def blocks_by_fold(model: Model, rows: Integers) -> Iterator[tuple[int, Integers]]:
-    """Deal rows into blocks of one fold whose distances to all sessions fit into memory.
-
-    Parameters
-    ----------
-    model : Model
-        A model with its sessions.
-    rows : (q,) integer array
-        Sessions to predict.
-
-    Yields
-    ------
-    fold : int
-        The fold that all rows of the block are in.
-    where : integer array
-        Positions in `rows`.
-    """
-    size = max(1, BLOCK // max((len(model.setting) + 1) * len(model.rider), 1))
-    for k in range(model.n_folds):
-        where = np.flatnonzero(model.fold[rows] == k)
-        for start in range(0, len(where), size):
-            yield k, where[start : start + size]
-
-
-def explained_without_fold(model: Model, rows: Integers) -> Floats:
-    """Habit and rules of some sessions, as the model without their fold has them.
-
-    Parameters
-    ----------
-    model : Model
-        A model with its sessions.
-    rows : (q,) integer array
-        Sessions to predict.
-
-    Returns
-    -------
-    (q, S) array
-        In the setting's number, without the house value.
-    """
-    fold = model.fold[rows]
-    amounts = model.touched_amounts[fold].transpose(1, 0, 2)
-    of_rules = (model.touched_degrees(model.degrees[rows]) * amounts).sum(axis=-1).T
-    explained: Floats = of_rules + model.habit[fold, model.rider[rows]]
-    return explained
+    search = _Search(model, rows, error, weight, n_jobs)
+    best = search.try_out(None, BANDWIDTHS, model.unread_weight, (model.half_life,))
+    for value in UNREAD_WEIGHTS:
+        if value != model.unread_weight:
+            around = _around(best.bandwidth)
+            best = search.try_out(best, around, value, (model.half_life,))
+    others = tuple(value for value in HALF_LIVES if value != best.half_life)
+    best = search.try_out(best, np.array([best.bandwidth]), best.unread_weight, others)
+    return replace(
+        model,
+        bandwidth=np.full(len(model.setting), best.bandwidth),
+        kappa=best.kappa,
+        venue_factor=best.venue_factor,
+        half_life=best.half_life,
+        unread_weight=best.unread_weight,
+    )
 
 
 def _rows_to_choose_by(model: Model) -> Integers:
     """Pick settled sessions, evenly over the season if there are more than needed."""
     rows = np.flatnonzero(model.settled_at_all)
-    enough = max(ENOUGH_SETTLED, ENOUGH_PAIRS // max(len(model.rider), 1))
+    enough = max(ENOUGH_SETTLED, ENOUGH_PAIRS_OF_WALKS // len(model.walks.first))
     if len(rows) <= enough:
         return rows
     by_day = rows[np.lexsort((rows, model.day[rows]))]
@@ -159,35 +142,83 @@ def _errors_without_past(model: Model, rows: Integers, row_worth: Floats) -> tup
     return np.where(counted, error, 0.0), np.where(counted, row_worth[:, None], 0.0)
 
 
-def _past_sums(model: Model, rows: Integers, bandwidths: Floats) -> Floats:
-    """Return sums over the other folds: (H, q, S, 4) left-over and weight, all and same venue."""
-    result = np.zeros((len(bandwidths), len(rows), len(model.setting), 4))
-    width = model.n_folds + 1
-    past = model.past_conditions
-    for k, where in blocks_by_fold(model, rows):
-        block = rows[where]
-        today = conditions(model.fields[block], model.field_is_category, model.field_range)
-        weights = model.field_weights[:-1]
-        distance = gower(today, past, weights, model.agree_or_not)
-        weight = kernel(distance, np.full(len(weights), bandwidths[0]))
-        aged = outing_weights(
-            model.venue[block],
-            model.day[block],
-            venue=model.venue,
-            day=model.day,
-            venue_factor=1.0,
-            half_life=model.half_life,
+def _trial_sums(
+    model: Model,
+    rows: Integers,
+    weights: Reals,
+    bandwidths: Floats,
+    half_lives: tuple[float, ...],
+    n_jobs: int | None,
+) -> Floats:
+    """Return sums over the other folds for every bandwidth and half-life.
+
+    (H * L, q, S, 4) array: left-over and weight of all sessions, then of those at the same venue.
+    """
+    folds = list(walks_by_fold(model, rows))
+    tasks = (
+        {
+            "asked": model.past.taken(walks),
+            "past": model.past,
+            "table": lookup_without(model, k),
+            "weights": weights,
+            "agree_or_not": model.agree_or_not,
+            "bandwidths": bandwidths,
+            "half_lives": half_lives,
+        }
+        for k, _, walks, _ in folds
+    )
+    n_trials = len(bandwidths) * len(half_lives)
+    result = np.zeros((n_trials, len(rows), len(model.setting), 4))
+    for (_, where, _, walk), sums in zip(
+        folds, run_each(_fold_trials, tasks, n_jobs=n_jobs), strict=True
+    ):
+        result[:, where] = sums[:, :, walk].transpose(0, 2, 1, 3)
+    return result
+
+
+def _fold_trials(*, asked: WalkTable, past: WalkTable, table: Reals, **trials: Any) -> Floats:
+    """Return the sums of one fold's walks, all of the past and then the same venue's alone."""
+    n_trials = len(trials["bandwidths"]) * len(trials["half_lives"])
+    sums = np.zeros((n_trials, len(table), len(asked.day), 4))
+    _add_trials(sums[..., :2], asked, past, table, **trials)
+    for venue in np.unique(asked.venue[asked.venue >= 0]).tolist():
+        # Walks of one venue are next to each other.
+        here, there = (
+            slice(*np.searchsorted(walks.venue, [venue, venue + 1]).tolist())
+            for walks in (asked, past)
         )
-        same = model.venue[block][:, None] == model.venue
-        same &= model.venue[block][:, None] >= 0
-        table = np.ascontiguousarray(model.lookup[:, :, [k, width + k]])
+        _add_trials(
+            sums[:, :, here, 2:], asked.taken(here), past.taken(there), table[:, there], **trials
+        )
+    return sums
+
+
+def _add_trials(
+    sums: Floats,
+    asked: WalkTable,
+    past: WalkTable,
+    table: Reals,
+    *,
+    weights: Reals,
+    agree_or_not: Booleans,
+    bandwidths: Floats,
+    half_lives: tuple[float, ...],
+) -> None:
+    """Add to `sums` what past walks weigh in every trial; distances are worked out once."""
+    widest = np.full(len(weights), bandwidths[0])
+    for rows, columns, distance in distance_tiles(
+        asked.conditions, past.conditions, weights, agree_or_not
+    ):
+        weight = kernel(distance, widest)
+        days = asked.day[rows][:, None] - past.day[columns]
         for h in range(len(bandwidths)):
             if h > 0:
                 np.square(weight, out=weight)
-            counted: Reals = weight if aged is None else weight * aged
-            result[h, where, :, :2] = (counted @ table).transpose(1, 0, 2)
-            result[h, where, :, 2:] = ((counted * same) @ table).transpose(1, 0, 2)
-    return result
+            for place, half_life in enumerate(half_lives):
+                counted = weight
+                if np.isfinite(half_life):
+                    counted = weight * age(days, half_life).astype(weight.dtype)
+                sums[h * len(half_lives) + place, :, rows] += counted @ table[:, columns]
 
 
 def _losses(sums: Floats, error: Floats, weight: Floats) -> tuple[Floats, Floats, Floats]:
@@ -204,6 +235,8 @@ def _losses(sums: Floats, error: Floats, weight: Floats) -> tuple[Floats, Floats
             squared = (weight * gap**2).sum(axis=1)
             losses[:, v, c] = np.where(judged, squared / np.where(judged, without, 1.0), 1.0)
     pooled = losses @ counts / max(counts.sum(), 1.0)
+    far = np.log10(VENUE_FACTORS / VENUE_FACTOR) ** 2
+    pooled *= np.exp(far / max(counts.sum(), 1.0))[:, None]
     flat = pooled.reshape(n_bandwidths, -1)
     best = np.argmin(flat, axis=1)
     factor_index = best // len(KAPPAS)

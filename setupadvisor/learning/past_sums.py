@@ -1,0 +1,210 @@
+"""Sums over the past sessions: what they weigh for each walk, and what they still say.
+
+Distances are worked out a tile at a time, turned into weights and summed up at once, so that the
+distances of all walks to all sessions for all settings never have to be held.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from setupadvisor.learning.many_cores import run_each
+from setupadvisor.learning.model import Model
+from setupadvisor.learning.past_sessions import (
+    Reals,
+    distance_tiles,
+    kernel,
+    left_over,
+    outing_weights,
+)
+from setupadvisor.learning.sessions import Floats, Integers
+from setupadvisor.learning.walk_tables import Comparison, WalkTable
+
+
+def past_sums(*, asked: WalkTable, past: WalkTable, table: Reals, comparison: Comparison) -> Floats:
+    """Sum the past sessions up for each setting.
+
+    Parameters
+    ----------
+    asked, past : WalkTable
+        m walks, and U distinct walks of the past.
+    table : (S, U, w) array
+        What is to be summed, as columns of `Model.lookup`.
+    comparison : Comparison
+        How walks are compared.
+
+    Returns
+    -------
+    (S, m, w) array
+        Sums weighted by similarity, venue and age.
+    """
+    result = np.zeros((len(table), len(asked.day), table.shape[2]))
+    for rows, columns, _, weight in _weighted_tiles(asked, past, comparison):
+        result[:, rows] += weight @ table[:, columns]
+    return result
+
+
+def past_sums_and_nearness(
+    *, asked: WalkTable, past: WalkTable, table: Reals, comparison: Comparison
+) -> tuple[Floats, Reals, Reals]:
+    """Sum the past sessions up, and say how near each distinct walk is as a whole.
+
+    Parameters
+    ----------
+    asked, past, table, comparison
+        As for `past_sums`, but with one more set of field weights: that of the walk as a whole.
+
+    Returns
+    -------
+    sums : (S, m, w) array
+        As from `past_sums`.
+    weight : (m, U) array
+        Similarity, venue and age of the walk as a whole.
+    distance : (m, U) array
+        Gower's distance of the walk as a whole; NaN where nothing is known of both.
+    """
+    m, n_walks = len(asked.day), len(past.day)
+    sums = np.zeros((len(table), m, table.shape[2]))
+    near: Reals = np.empty((m, n_walks), dtype=np.float32)
+    far: Reals = np.empty((m, n_walks), dtype=np.float32)
+    for rows, columns, overall, weight in _weighted_tiles(asked, past, comparison):
+        far[rows, columns] = overall
+        near[rows, columns] = weight[-1]
+        sums[:, rows] += weight[:-1] @ table[:, columns]
+    return sums, near, far
+
+
+def without_fold(model: Model, rows: Integers, *, n_jobs: int | None = 1) -> tuple[Floats, Floats]:
+    """Correction of some sessions by the past sessions of the other folds.
+
+    Parameters
+    ----------
+    model : Model
+        A trained model.
+    rows : (q,) integer array
+        Sessions to predict.
+    n_jobs : int, optional
+        Folds at once, in joblib's sense.
+
+    Returns
+    -------
+    past : (q, S) array
+        The correction, in the setting's number.
+    weight : (q, S) array
+        Weight of the past sessions behind it.
+    """
+    past = np.zeros((len(rows), len(model.setting)))
+    weight = np.zeros_like(past)
+    folds = list(walks_by_fold(model, rows))
+    comparison = model.comparison.of_settings(len(model.setting))
+    tasks = (
+        {
+            "asked": model.past.taken(walks),
+            "past": model.past,
+            "table": lookup_without(model, k),
+            "comparison": comparison,
+        }
+        for k, _, walks, _ in folds
+    )
+    for (_, where, _, walk), sums in zip(
+        folds, run_each(past_sums, tasks, n_jobs=n_jobs), strict=True
+    ):
+        correction = left_over(sums[:, :, 0], sums[:, :, 1], model.kappa[:, None])
+        past[where] = correction.T[walk]
+        weight[where] = sums[:, :, 1].T[walk]
+    return past, weight
+
+
+def lookup_without(model: Model, k: int) -> Reals:
+    """Take what the sessions of the other folds say under the model without a fold.
+
+    Parameters
+    ----------
+    model : Model
+        A trained model.
+    k : int
+        The fold.
+
+    Returns
+    -------
+    (S, U, 2) array
+        Weight * left-over, and weight.
+    """
+    return np.ascontiguousarray(model.lookup[:, :, [k, len(model.rule_shift) + k]])
+
+
+def walks_by_fold(
+    model: Model, rows: Integers
+) -> Iterator[tuple[int, Integers, Integers, Integers]]:
+    """Deal sessions by fold, each with its distinct walks.
+
+    Parameters
+    ----------
+    model : Model
+        A model with its sessions.
+    rows : (q,) integer array
+        Sessions to predict.
+
+    Yields
+    ------
+    fold : int
+        A fold.
+    where : integer array
+        Positions in `rows` of that fold's sessions.
+    walks : integer array
+        Their distinct walks, in ascending order.
+    walk : integer array
+        For each of `where`, its place in `walks`.
+    """
+    for k in range(model.n_folds):
+        where = np.flatnonzero(model.fold[rows] == k)
+        if len(where):
+            walks, walk = np.unique(model.walks.of_session[rows[where]], return_inverse=True)
+            yield k, where, walks, walk
+
+
+def explained_without_fold(model: Model, rows: Integers) -> Floats:
+    """Habit and rules of some sessions, as the model without their fold has them.
+
+    Parameters
+    ----------
+    model : Model
+        A model with its sessions.
+    rows : (q,) integer array
+        Sessions to predict.
+
+    Returns
+    -------
+    (q, S) array
+        In the setting's number, without the house value.
+    """
+    fold = model.fold[rows]
+    explained = model.habit[fold, model.rider[rows]]
+    for s in range(len(model.setting)):
+        degrees = model.degrees_touching(s, model.degrees[rows])
+        explained[:, s] += (degrees * model.fitted_amounts[fold, s]).sum(axis=1)
+    return explained
+
+
+def _weighted_tiles(
+    asked: WalkTable, past: WalkTable, comparison: Comparison
+) -> Iterator[tuple[slice, slice, Reals, Reals]]:
+    """Yield tiles of walks and past walks: the last row's distances, and all rows' weights."""
+    for rows, columns, distance in distance_tiles(
+        asked.conditions, past.conditions, comparison.weights, comparison.agree_or_not
+    ):
+        overall = distance[-1].copy()
+        weight = kernel(distance, comparison.bandwidth)
+        outing = outing_weights(
+            asked.venue[rows],
+            asked.day[rows],
+            venue=past.venue[columns],
+            day=past.day[columns],
+            venue_factor=comparison.venue_factor,
+            half_life=comparison.half_life,
+        )
+        if outing is not None:
+            weight *= outing
+        yield rows, columns, overall, weight
