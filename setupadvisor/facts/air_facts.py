@@ -9,6 +9,7 @@ from setupadvisor.facts.atmosphere import standard_pressure_kpa
 from setupadvisor.facts.cooling import boiling_point_c
 from setupadvisor.facts.engine_air import fuel_trim_pct, gearing_teeth_to_keep_pull, power_ratio
 from setupadvisor.facts.fact import Fact, entered
+from setupadvisor.facts.gaps import filled, or_usual
 from setupadvisor.facts.tyres import pressure_to_set_cold_kpa
 from setupadvisor.facts.valid_range import FloatArray
 
@@ -18,20 +19,17 @@ USUAL_HUMIDITY_PCT = 50.0
 
 
 def _pressure(pressure: FloatArray, elevation: FloatArray) -> FloatArray:
-    return np.where(np.isnan(pressure), standard_pressure_kpa(elevation), pressure)
-
-
-def _humidity(humidity: FloatArray) -> FloatArray:
-    return np.where(np.isnan(humidity), USUAL_HUMIDITY_PCT, humidity)
+    return filled(pressure, lambda: standard_pressure_kpa(elevation))
 
 
 def _density(temperature: FloatArray, pressure: FloatArray, humidity: FloatArray) -> FloatArray:
-    return air_density_kg_per_m3(temperature, pressure, _humidity(humidity))
+    return air_density_kg_per_m3(temperature, pressure, or_usual(humidity, USUAL_HUMIDITY_PCT))
 
 
 def _power(temperature: FloatArray, pressure: FloatArray, humidity: FloatArray) -> FloatArray:
     return power_ratio(
-        dry_air_pressure_kpa(temperature, pressure, _humidity(humidity)), temperature
+        dry_air_pressure_kpa(temperature, pressure, or_usual(humidity, USUAL_HUMIDITY_PCT)),
+        temperature,
     )
 
 

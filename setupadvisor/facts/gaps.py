@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from setupadvisor.facts.valid_range import FloatArray
@@ -73,3 +75,31 @@ def or_usual(column: FloatArray, usual: float) -> FloatArray:
     [1.0, 5.0]
     """
     return np.where(np.isnan(column), usual, column)
+
+
+def filled(column: FloatArray, otherwise: Callable[[], FloatArray]) -> FloatArray:
+    """Fill the gaps of a column by a calculation that is made only where there are gaps.
+
+    Parameters
+    ----------
+    column : numpy.ndarray
+        The more trusted source.
+    otherwise : callable
+        Gives the other one, same shape.
+
+    Returns
+    -------
+    numpy.ndarray
+        NaN where both are missing.
+
+    Examples
+    --------
+    >>> filled(np.array([1.0, np.nan]), lambda: np.array([5.0, 6.0])).tolist()
+    [1.0, 6.0]
+    >>> filled(np.array([1.0]), lambda: 1.0 / 0.0).tolist()
+    [1.0]
+    """
+    gaps = np.isnan(column)
+    if not np.count_nonzero(gaps):
+        return column
+    return np.where(gaps, otherwise(), column)

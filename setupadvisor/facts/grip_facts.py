@@ -6,7 +6,7 @@ import numpy as np
 
 from setupadvisor.entries import words
 from setupadvisor.facts.fact import Fact, entered
-from setupadvisor.facts.gaps import any_known, first_known, or_usual
+from setupadvisor.facts.gaps import any_known, filled, first_known, or_usual
 from setupadvisor.facts.grip import SURFACES, hard_grip_coefficient, soil_grip_coefficient
 from setupadvisor.facts.suspension import STANDARD_GRAVITY_M_S2
 from setupadvisor.facts.valid_range import FloatArray
@@ -70,16 +70,18 @@ def _track_grip(
     friction_angle: FloatArray,
     shear_deformation: FloatArray,
 ) -> FloatArray:
-    by_feel = _soil_grip(group, water, cone, load, width, radius)
+    def by_feel() -> FloatArray:
+        return _soil_grip(group, water, cone, load, width, radius)
+
     if not any_known(cohesion, friction_angle, shear_deformation):
-        return by_feel
+        return by_feel()
     patch = PATCH_LENGTH_TO_WIDTH * width
     measured = (
         largest_shear_force_n(patch * width * 1e-6, cohesion, load, friction_angle)
         / load
         * shear_fraction(HARD_DRIVING_SLIP, patch, shear_deformation)
     )
-    return first_known(measured, by_feel)
+    return filled(measured, by_feel)
 
 
 def _rolling_by_cone(
@@ -97,13 +99,15 @@ def _rolling(
     cohesive: FloatArray,
     frictional: FloatArray,
 ) -> FloatArray:
-    by_cone = _rolling_by_cone(cone, load, width, radius)
+    def by_cone() -> FloatArray:
+        return _rolling_by_cone(cone, load, width, radius)
+
     if not any_known(exponent, cohesive, frictional):
-        return by_cone
+        return by_cone()
     pressure = load / (PATCH_LENGTH_TO_WIDTH * width * width) * 1e3
     sinkage = sinkage_mm(pressure, width, exponent, cohesive, frictional)
     measured = compaction_resistance_n(sinkage, width, exponent, cohesive, frictional) / load
-    return first_known(measured, by_cone)
+    return filled(measured, by_cone)
 
 
 # The state of a gate that a crew chief sees, as a surface of the grip table.

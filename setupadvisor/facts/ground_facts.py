@@ -6,7 +6,7 @@ import numpy as np
 
 from setupadvisor.entries import words
 from setupadvisor.facts.fact import Fact, entered
-from setupadvisor.facts.gaps import any_known, first_known
+from setupadvisor.facts.gaps import any_known, filled, first_known
 from setupadvisor.facts.soil import (
     TEXTURE_GROUPS,
     representative_clay_pct,
@@ -37,13 +37,15 @@ def _texture(
     ribbon_length: FloatArray,
     ribbon_feel: FloatArray,
 ) -> FloatArray:
-    # Few crews have a laboratory's numbers: what nobody entered is not worked out.
-    by_share = by_ribbon = entered_class
-    if any_known(sand, silt, clay):
-        by_share = _texture_by_share(sand, silt, clay)
-    if any_known(ribbon_length):
-        by_ribbon = texture_class_from_ribbon(ribbon_length, ribbon_feel)
-    return first_known(entered_class, by_share, by_ribbon)
+    def by_ribbon() -> FloatArray:
+        return texture_class_from_ribbon(ribbon_length, ribbon_feel)
+
+    def by_share() -> FloatArray:
+        if not any_known(sand, silt, clay):
+            return by_ribbon()
+        return filled(_texture_by_share(sand, silt, clay), by_ribbon)
+
+    return filled(entered_class, by_share)
 
 
 def _texture_by_share(sand: FloatArray, silt: FloatArray, clay: FloatArray) -> FloatArray:
@@ -57,27 +59,29 @@ def _texture_by_share(sand: FloatArray, silt: FloatArray, clay: FloatArray) -> F
 
 
 def _sand(sand: FloatArray, silt: FloatArray, clay: FloatArray, texture: FloatArray) -> FloatArray:
-    return first_known(sand, 100.0 - silt - clay, representative_sand_pct(texture))
+    rest = first_known(sand, 100.0 - silt - clay)
+    return filled(rest, lambda: representative_sand_pct(texture))
 
 
 def _clay(sand: FloatArray, silt: FloatArray, clay: FloatArray, texture: FloatArray) -> FloatArray:
-    return first_known(clay, 100.0 - sand - silt, representative_clay_pct(texture))
+    rest = first_known(clay, 100.0 - sand - silt)
+    return filled(rest, lambda: representative_clay_pct(texture))
 
 
 def _water(available: FloatArray, feel: FloatArray) -> FloatArray:
-    return first_known(available, available_water_from_feel_pct(feel))
+    return filled(available, lambda: available_water_from_feel_pct(feel))
 
 
 def _cone_index(measured: FloatArray, heel: FloatArray) -> FloatArray:
-    return first_known(measured, cone_index_from_heel_kpa(heel))
+    return filled(measured, lambda: cone_index_from_heel_kpa(heel))
 
 
 def _cone_index_low(measured: FloatArray, heel: FloatArray) -> FloatArray:
-    return first_known(measured, cone_index_from_heel_low_kpa(heel))
+    return filled(measured, lambda: cone_index_from_heel_low_kpa(heel))
 
 
 def _cone_index_high(measured: FloatArray, heel: FloatArray) -> FloatArray:
-    return first_known(measured, cone_index_from_heel_high_kpa(heel))
+    return filled(measured, lambda: cone_index_from_heel_high_kpa(heel))
 
 
 def _pores_filled(sand: FloatArray, clay: FloatArray, water: FloatArray) -> FloatArray:
