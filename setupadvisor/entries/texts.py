@@ -16,8 +16,8 @@ _DAY = re.compile(r"(\d{4})-(\d{2})-(\d{2})", re.ASCII)
 # Control characters, halves of characters, and marks that reverse the writing direction could
 # rewrite what stands on the reader's screen.
 _NEVER = "\\x00-\\x08\\x0b-\\x1f\\x7f-\\x9f\\u2028-\\u202e\\u2066-\\u2069\\ud800-\\udfff"
-_UNPRINTABLE = re.compile(f"[{_NEVER}]")
-_UNPRINTABLE_ON_ONE_LINE = re.compile(f"[{_NEVER}\\t\\n]")
+_UNPRINTABLE = f"[{_NEVER}]"
+_UNPRINTABLE_ON_ONE_LINE = f"[{_NEVER}\\t\\n]"
 EARLIEST, LATEST = date(1950, 1, 1), date(2150, 1, 1)
 
 
@@ -49,7 +49,9 @@ class Text:
                 f"{shown(text)} is {len(text)} characters long",
                 f"write at most {self.longest} characters",
             )
-        wrong = (_UNPRINTABLE if self.lines else _UNPRINTABLE_ON_ONE_LINE).search(text)
+        if text.isprintable():
+            return text
+        wrong = re.search(_UNPRINTABLE if self.lines else _UNPRINTABLE_ON_ONE_LINE, text)
         if wrong and wrong[0] == "\n":
             raise mistake("the text runs over several lines", "write it on one line")
         if wrong:

@@ -23,19 +23,20 @@ __all__ = [
 
 _NUMBER = r"[-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d{1,3})?"
 NUMBER_AND_UNIT = re.compile(rf"({_NUMBER})(?:\s*([^\s\d.,].*))?")
+# The patterns below are compiled when they are first needed: most numbers are plain ones.
 # "5 ft 10 in", "11 st 4 lb", "2 min 6 s"
-_TWO_PARTS = re.compile(r"([-+]?\d+)\s*([^\s\d.,]+)\s*(\d+(?:[.,]\d*)?)\s*([^\s\d.,]+)")
+_TWO_PARTS = r"([-+]?\d+)\s*([^\s\d.,]+)\s*(\d+(?:[.,]\d*)?)\s*([^\s\d.,]+)"
 _PARTS_THAT_ADD = {("foot", "inch"), ("stone", "pound"), ("minute", "second"), ("pound", "ounce")}
-_CLOCK = re.compile(r"(\d{1,3}):([0-5]\d(?:[.,]\d+)?)")
+_CLOCK = r"(\d{1,3}):([0-5]\d(?:[.,]\d+)?)"
 # "1 840 m" with any kind of space is one number; "1,840" could be two different ones.
-_DIGIT_GROUPS = re.compile(r"(?<=\d)\s(?=\d{3}(?!\d))")
-_COMMA_OF_THOUSANDS = re.compile(r"([-+]?[1-9]\d{0,2}),(\d{3})(?!\d)")
-_RANGE = re.compile(r"(?:[-\N{EN DASH}/]|to\b|\.\.)\s*\d")
+_DIGIT_GROUPS = r"(?<=\d)\s(?=\d{3}(?!\d))"
+_COMMA_OF_THOUSANDS = r"([-+]?[1-9]\d{0,2}),(\d{3})(?!\d)"
+_RANGE = "(?:[-\N{EN DASH}/]|to\\b|\\.\\.)\\s*\\d"
 LONGEST_NUMBER = 60
 
 # Letters, joined by * / and -, each with at most one small power: nothing that takes time to read.
 _FACTOR = r"[A-Za-zµμ°_]{1,16}(?:\*\*-?[1-3])?"
-_UNIT = re.compile(rf"{_FACTOR}(?:[*/ -]{_FACTOR}){{0,3}}")
+_UNIT = rf"{_FACTOR}(?:[*/ -]{_FACTOR}){{0,3}}"
 _LOOKALIKES = str.maketrans(
     {"º": "°", "˚": "°", "²": "^2", "³": "^3", "·": "*", "⋅": "*"}
     | dict.fromkeys("′’‘", "'")
@@ -127,7 +128,7 @@ def convert(number: float, written: str, wanted: str, *, difference: bool = Fals
         if kind != wanted_kind:
             raise NotThisUnit(written)
         return number * factor / divisor
-    if _UNIT.fullmatch(have) is None:
+    if re.fullmatch(_UNIT, have) is None:
         raise NotThisUnit(written)
     registry = _registry()
     try:
@@ -179,7 +180,7 @@ def clock_s(text: str) -> float | None:
     >>> clock_s("1:52.345"), clock_s("1:75"), clock_s("112")
     (112.345, None, None)
     """
-    match = _CLOCK.fullmatch(text.strip())
+    match = re.fullmatch(_CLOCK, text.strip())
     if match is None:
         return None
     return round(60 * int(match[1]) + float(match[2].replace(",", ".")), 6)
@@ -216,7 +217,9 @@ def number_in(text: str, wanted: str, *, difference: bool = False) -> float:
     """
     if len(text) > LONGEST_NUMBER:
         raise NotOneNumber("")
-    text = _DIGIT_GROUPS.sub("", text.strip().replace("−", "-"))
+    if "," not in text and (parts := split(text)) is not None and parts[1] in {"", wanted}:
+        return parts[0]
+    text = re.sub(_DIGIT_GROUPS, "", text.strip().replace("−", "-"))
     if wanted == "s" and (seconds := clock_s(text)) is not None:
         return seconds
     if (added := _two_parts(text, wanted)) is not None:
@@ -225,16 +228,16 @@ def number_in(text: str, wanted: str, *, difference: bool = False) -> float:
     if parts is None:
         raise NotOneNumber("")
     number, unit = parts
-    if _RANGE.match(unit):
+    if re.match(_RANGE, unit):
         raise NotOneNumber("write one number, the usual one")
-    if (grouped := _COMMA_OF_THOUSANDS.match(text)) is not None:
+    if (grouped := re.match(_COMMA_OF_THOUSANDS, text)) is not None:
         before, after = grouped.groups()
         raise NotOneNumber(f"write {before}{after}, or {before}.{after} with a point")
     return convert(number, unit, wanted, difference=difference) if unit else number
 
 
 def _two_parts(text: str, wanted: str) -> float | None:
-    match = _TWO_PARTS.fullmatch(text)
+    match = re.fullmatch(_TWO_PARTS, text)
     if match is None or (spelled(match[2]), spelled(match[4])) not in _PARTS_THAT_ADD:
         return None
     large = convert(float(match[1]), match[2], wanted)

@@ -25,10 +25,8 @@ KeyPath = tuple[str | int, ...]
 
 _NUMBER = re.compile(r"[-+]?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?")
 _INTEGER = re.compile(r"[-+]?\d+")
-# What the YAML specification does not let stand in a text.
-_NOT_TEXT = re.compile(
-    "[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]"
-)
+# What the YAML specification does not let stand in a text; compiled only for a message.
+_NOT_TEXT = "[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]"
 _PLAIN_VALUES = {"": None, "~": None, "null": None, "true": True, "false": False}
 
 
@@ -218,7 +216,7 @@ def parse_yaml(text: str, source: str) -> Document:
 
 
 def _not_text(text: str, source: str) -> Mistake:
-    wrong = _NOT_TEXT.search(text)
+    wrong = re.search(_NOT_TEXT, text)
     line = text.count("\n", 0, wrong.start()) + 1 if wrong else 1
     sign = f"the character U+{ord(wrong[0]):04X}" if wrong else "a character"
     return Mistake(
