@@ -126,8 +126,10 @@ def read_text(path: Path, largest_bytes: int = LARGEST_FILE_BYTES) -> str:
         if size > largest_bytes:
             raise _too_large(source, f"{size / 1e6:.1f} MB", largest_bytes)
         with path.open("rb") as stream:
-            # A device or a pipe has no size to ask for beforehand.
-            content = stream.read(largest_bytes + 1)
+            content = stream.read(size + 1)
+            if len(content) > size:
+                # A device or a pipe has no size to ask for beforehand.
+                content += stream.read(largest_bytes - size)
     except FileNotFoundError:
         raise InputError(Mistake(source, "there is no such file", "check the path")) from None
     except PermissionError:

@@ -149,8 +149,8 @@ def _key(
     return total.hexdigest()
 
 
-def _add(total: hashlib._Hash, part: str) -> None:
-    content = part.encode("utf-8", "surrogatepass")
+def _add(total: hashlib._Hash, part: str | bytes) -> None:
+    content = part if isinstance(part, bytes) else part.encode("utf-8", "surrogatepass")
     total.update(b"%d:" % len(content))
     total.update(content)
 
@@ -165,8 +165,8 @@ def _code_digest() -> str | None:
         paths = sorted(path for reader in _READERS for path in package.glob(reader))
         for path in paths:
             _add(total, path.relative_to(package).as_posix())
-            _add(total, path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError):
+            _add(total, path.read_bytes())
+    except OSError:
         return None
     return total.hexdigest() if paths else None
 

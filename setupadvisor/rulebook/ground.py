@@ -111,7 +111,18 @@ def leaf_degree(leaf: Leaf, value: float) -> float:
 
 
 def fact_of(shape: Shape) -> str:
-    """Give the fact that a shape is over."""
+    """Give the fact that a shape is over.
+
+    Parameters
+    ----------
+    shape : Shape
+        The shape.
+
+    Returns
+    -------
+    str
+        The fact's name.
+    """
     return shape.steps[0][0].fact
 
 
