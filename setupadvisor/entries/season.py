@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 from setupadvisor.entries.machine import Machine
 from setupadvisor.entries.quantity import EntryField, Word, entry_fields
 from setupadvisor.entries.rider import Rider
-from setupadvisor.entries.season_reader import FloatArray, Names, SeasonReader, by_line
+from setupadvisor.entries.season_mistakes import listed
+from setupadvisor.entries.season_reader import FloatArray, Names, SeasonReader
 from setupadvisor.entries.season_table import read_table
 from setupadvisor.errors import InputError, Mistake
 
@@ -122,7 +123,7 @@ def read_season(
     Returns
     -------
     tuple of Season and list of Mistake
-        The sound rows, and one mistake for each faulty cell.
+        The sound rows, and the mistakes; what is wrong alike in many rows is told once.
 
     Raises
     ------
@@ -130,8 +131,8 @@ def read_season(
         If the table cannot be read, holds no session or lacks a column that is needed.
     """
     frame, mistakes = read_table(Path(path))
-    season, further = season_from(frame, str(path), machines, riders)
-    return season, by_line([*mistakes, *further], str(path))
+    season, further = _season_from(frame, str(path), machines, riders)
+    return season, listed([*mistakes, *further], str(path))
 
 
 def season_from(
@@ -163,6 +164,16 @@ def season_from(
     InputError
         If the table holds no session or lacks a column that is needed.
     """
+    season, mistakes = _season_from(frame, source, machines, riders)
+    return season, listed(mistakes, source)
+
+
+def _season_from(
+    frame: pd.DataFrame,
+    source: str,
+    machines: Mapping[str, Machine],
+    riders: Mapping[str, Rider],
+) -> tuple[Season, list[Mistake]]:
     absent = [name for name in NEEDED if name not in frame.columns]
     if absent:
         raise InputError(
@@ -198,7 +209,7 @@ def season_from(
         notices=reader.notices(),
     )
     sound = ~reader.faulty
-    return (season if sound.all() else season.take(sound)), by_line(reader.mistakes, source)
+    return (season if sound.all() else season.take(sound)), reader.mistakes
 
 
 def _add_riders(

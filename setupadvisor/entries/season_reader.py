@@ -34,29 +34,6 @@ _EPOCH = date(1970, 1, 1)
 _LISTED = re.compile(r"^(.*)\.(\d+)\.([^.]+)$")
 
 
-def by_line(mistakes: list[Mistake], source: str) -> list[Mistake]:
-    """Order a table's mistakes by line.
-
-    Parameters
-    ----------
-    mistakes : list of Mistake
-        As they were noticed.
-    source : str
-        The table's name.
-
-    Returns
-    -------
-    list of Mistake
-        As they stand in the table.
-    """
-
-    def line(mistake: Mistake) -> int:
-        digits = re.match(r"(?::| row )(\d+)", mistake.where.removeprefix(source))
-        return int(digits[1]) if digits else 0
-
-    return sorted(mistakes, key=line)
-
-
 class SeasonReader:
     """Reads columns of one frame, collecting mistakes and the rows they spoil."""
 
