@@ -37,33 +37,41 @@ def listed(mistakes: Iterable[Mistake], source: str) -> list[Mistake]:
     >>> print(*listed(rows, "season.csv"))
     season.csv:2 mark: '9' cannot be right (also on lines 3, 4, 5, 6, 7 and 22 more); write 1 to 5
     """
-    alike: dict[tuple[str, str, str], list[tuple[int, Mistake]]] = {}
-    for mistake in mistakes:
+    alike: dict[tuple[str, str, str], list[_Told]] = {}
+    for order, mistake in enumerate(mistakes):
         line, column = _place(mistake.where, source)
-        alike.setdefault((column, mistake.found, mistake.mend), []).append((line, mistake))
-    told: dict[str, list[tuple[int, Mistake]]] = {}
+        same = (column, mistake.found, mistake.mend)
+        alike.setdefault(same, []).append(((line, order), mistake))
+    columns: dict[str, list[_Told]] = {}
     for (column, _, _), group in alike.items():
-        told.setdefault(column, []).extend(_together(sorted(group, key=lambda each: each[0])))
-    result: list[tuple[int, Mistake]] = []
+        columns.setdefault(column, []).extend(_together(sorted(group, key=_by_line)))
+    result: list[_Told] = []
     rest: list[Mistake] = []
-    for column, found in told.items():
-        found.sort(key=lambda each: each[0])
+    for column, found in columns.items():
+        found.sort(key=_by_line)
         result.extend(found[:MOST_A_COLUMN])
         if len(found) > MOST_A_COLUMN:
             words = f"{len(found) - MOST_A_COLUMN} further mistakes are not listed"
             rest.append(Mistake(f"{source} {column}".rstrip(), words, "mend these first"))
-    result.sort(key=lambda each: each[0])
-    return [mistake for _, mistake in result] + rest
+    return [mistake for _, mistake in sorted(result, key=_by_line)] + rest
 
 
-def _together(group: list[tuple[int, Mistake]]) -> list[tuple[int, Mistake]]:
+# Line and order of notice, and the mistake.
+_Told = tuple[tuple[int, int], Mistake]
+
+
+def _by_line(told: _Told) -> tuple[int, int]:
+    return told[0]
+
+
+def _together(group: list[_Told]) -> list[_Told]:
     if len(group) <= MOST_ALIKE:
         return group
-    (line, first), *others = group
-    lines = ", ".join(str(other) for other, _ in others[:MOST_LINES])
+    (place, first), *others = group
+    lines = ", ".join(str(line) for (line, _), _ in others[:MOST_LINES])
     more = f" and {len(others) - MOST_LINES} more" if len(others) > MOST_LINES else ""
     word = "in rows" if " row " in first.where else "on lines"
-    return [(line, replace(first, found=f"{first.found} (also {word} {lines}{more})"))]
+    return [(place, replace(first, found=f"{first.found} (also {word} {lines}{more})"))]
 
 
 def _place(where: str, source: str) -> tuple[int, str]:

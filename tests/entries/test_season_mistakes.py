@@ -64,7 +64,7 @@ def test_of_a_column_wrong_throughout_the_first_are_told_and_the_others_counted(
     )
 )
 def test_no_mistake_is_lost_and_none_is_made_up(cells: list[tuple[int, str, str]]) -> None:
-    """Columns stay below the limit here: at most three kinds of mistake, each told at most thrice."""
+    """Columns stay below the limit here: three kinds of mistake, each told at most thrice."""
     found = listed([at(*cell) for cell in cells], "season.csv")
     told = 0
     for mistake in found:
@@ -79,8 +79,8 @@ def test_an_unknown_rider_of_a_whole_season_is_one_message(tmp_path: Path) -> No
     season, mistakes = read(tmp_path, table(*[{"rider": "zoe"}] * 300))
     assert len(season) == 0
     assert said(tmp_path, mistakes) == [
-        "season.csv:2 rider: the rider 'zoe' is unknown (also on lines 3, 4, 5, 6, 7 and 294 more); "
-        "add the rider's file, or columns rider.mass_kg and so on (known: north, south)"
+        "season.csv:2 rider: the rider 'zoe' is unknown (also on lines 3, 4, 5, 6, 7 and "
+        "294 more); add the rider's file, or columns rider.mass_kg and so on (known: north, south)"
     ]
 
 
