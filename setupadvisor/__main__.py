@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -23,6 +24,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         0 done, 1 the input is at fault, 2 usage (by argparse), 130 interrupted.
     """
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        # A terminal that lacks a sign shows another one; the advice is still advice.
+        sys.stdout.reconfigure(errors="replace")
     parser = build_parser()
     options = parser.parse_args(arguments)
     if options.command is None:
@@ -43,6 +47,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # The reader (a pager, `head`) went away: not our mistake, and not worth a traceback.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        where = error.filename or "the computer says"
+        print(f"{where}: {reason}; check the path, its rights and the disk", file=sys.stderr)
+        return 1
 
 
 if __name__ == "__main__":

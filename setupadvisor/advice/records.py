@@ -164,7 +164,37 @@ class Together:
 
 @dataclass(frozen=True)
 class Advice:
-    """The whole advice for one walk."""
+    """The whole advice for one walk.
+
+    Parameters
+    ----------
+    event, date : str
+        The walk's.
+    venue, rider : str or None
+        None where not given.
+    machine : str
+        Its name.
+    settings : tuple of AdvisedSetting
+        All of the machine's, in the order of its file.
+    changes : tuple of Change
+        What is worth doing, in working order.
+    prepare, watch : tuple of Task
+        Preparation tasks and things to watch, those of the most fitting rules first.
+    left_alone : dict of str to str
+        By setting, why it is not among the changes.
+    not_judged : tuple of (str, str, tuple of str)
+        Rule, its title, and the entries it waits for.
+    worth_measuring : tuple of (str, str, dict of str to float)
+        Entry, its title, and how far it could move which setting; the most telling first.
+    together : tuple of Together
+        What the changes do to the motorcycle's stance.
+    drive : tuple of str
+        Notes on sprockets, chain and axle.
+    basis : dict
+        What the advice rests on: sessions, events, the nearest of them, model, rules.
+    cautions : tuple of str
+        What holds for all of it.
+    """
 
     event: str
     date: str

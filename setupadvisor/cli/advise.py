@@ -15,6 +15,7 @@ from setupadvisor.advice.workshop import Workshop, knowledge, open_workshop
 from setupadvisor.cli.inputs import Gathering, read_machine, read_season_strictly, read_setup
 from setupadvisor.cli.pit_sheet import pit_sheet
 from setupadvisor.entries.files import load_entry
+from setupadvisor.entries.quantity import shown
 from setupadvisor.entries.rider import Rider
 from setupadvisor.entries.walk import Walk
 from setupadvisor.errors import InputError, Mistake
@@ -84,7 +85,8 @@ def show(advice: Advice, options: argparse.Namespace) -> None:
         With ``json``, and where there are any ``minutes`` and ``why``.
     """
     if options.json:
-        json.dump(advice.to_json(), sys.stdout, ensure_ascii=False, indent=1)
+        # Plain ASCII, so that no terminal's or pipe's encoding can spoil it.
+        json.dump(advice.to_json(), sys.stdout, allow_nan=False, indent=1)
         print()
     else:
         minutes = getattr(options, "minutes", None)
@@ -156,11 +158,13 @@ def check_model(path: Path, provenance: Mapping[str, Any], workshop: Workshop) -
     if provenance.get("machine") != workshop.machine.name or (
         provenance.get("settings") != list(workshop.settings)
     ):
+        settings = provenance.get("settings")
+        count = len(settings) if isinstance(settings, list) else "unknown"
         mistakes.append(
             Mistake(
                 str(path),
-                f"the model was trained for the machine {provenance.get('machine')!r} with "
-                f"{len(provenance.get('settings', []))} settings",
+                f"the model was trained for the machine {shown(provenance.get('machine'))} with "
+                f"{count} settings",
                 f"give that machine with --machine, or retrain for {workshop.machine.name}",
             )
         )

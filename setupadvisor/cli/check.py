@@ -22,7 +22,9 @@ from setupadvisor.rulebook.findings import Finding
 
 SEASON_ENDINGS = {".csv", ".parquet", ".pq"}
 RULE_KEYS = {"rules", "terms", "remarks", "cases", "statements", "switch_off", "subject"}
+YAML_ENDINGS = {".yaml", ".yml"}
 MODEL_ENDING = ".model"
+KNOWN_ENDINGS = {*SEASON_ENDINGS, *YAML_ENDINGS, MODEL_ENDING}
 
 
 def run(options: argparse.Namespace) -> int:
@@ -73,22 +75,28 @@ def _checked(path: Path, machine: Machine) -> Iterator[str | Mistake | Finding]:
 
 
 def _folder(path: Path, machine: Machine) -> Iterator[str | Mistake | Finding]:
-    files = sorted(found for found in path.rglob("*") if found.is_file())
-    if any(_is_rule_file(found) for found in files if found.suffix == ".yaml"):
-        yield from _rules(path, machine)
-        return
-    known = [
+    files = [
         found
-        for found in files
-        if found.suffix.lower() in SEASON_ENDINGS | {".yaml", ".yml", MODEL_ENDING}
+        for found in sorted(path.rglob("*"))
+        if found.suffix.lower() in KNOWN_ENDINGS and found.is_file()
     ]
-    if not known:
+    rules = [found for found in files if _is_rule_file(found)]
+    if not files:
         yield Mistake(str(path), "there is nothing to check in it", "name a folder with entries")
-    for found in known:
-        yield from _checked(found, machine)
+    elif rules and (len(rules) == len(files) or any(found.parent == path for found in rules)):
+        yield from _rules(path, machine)
+    elif rules:
+        for inside in sorted(path.iterdir()):
+            if any(inside in {found, *found.parents} for found in files):
+                yield from _checked(inside, machine)
+    else:
+        for found in files:
+            yield from _checked(found, machine)
 
 
 def _is_rule_file(path: Path) -> bool:
+    if path.suffix.lower() not in YAML_ENDINGS:
+        return False
     try:
         content = read_yaml(path).content
     except InputError:
@@ -119,8 +127,7 @@ def _season(path: Path, machine: Machine) -> Iterator[str | Mistake]:
 
     season, mistakes = read_season(path, machines_beside(path, machine), riders_beside(path))
     yield from mistakes
-    for notice in season.notices:
-        yield notice
+    yield from season.notices
     yield (
         f"{path}: {len(season)} sound sessions of {len(set(season.event))} events and "
         f"{len(set(season.rider))} riders"

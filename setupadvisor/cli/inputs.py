@@ -26,7 +26,13 @@ Found = TypeVar("Found")
 
 @dataclass
 class Gathering:
-    """Collects the mistakes of several inputs before anything is refused."""
+    """Collects the mistakes of several inputs before anything is refused.
+
+    Parameters
+    ----------
+    mistakes : list of Mistake
+        Those found so far.
+    """
 
     mistakes: list[Mistake] = field(default_factory=list)
 

@@ -63,7 +63,9 @@ def _changes(advice: Advice, minutes: float | None) -> list[str]:
         f"{len(advice.changes)}, {total:.0f}{asked} minutes, in working order",
     )
     if not advice.changes:
-        return [*lines, "  None: what is on the motorcycle is as good as anything known here."]
+        known = any(setting.now is not None for setting in advice.settings)
+        there = "what is on the motorcycle" if known else "the house setup"
+        return [*lines, f"  None: {there} is as good as anything known here."]
     seen: dict[str, int] = {}
     for number, change in enumerate(advice.changes, start=1):
         lines += _change(number, change, seen)

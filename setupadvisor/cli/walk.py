@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable, Sequence
+from copy import deepcopy
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -13,9 +14,10 @@ from typing import Any
 import yaml
 from pydantic_core import PydanticCustomError
 
-from setupadvisor.entries.files import load_entry, write_atomic
+from setupadvisor.entries.files import entry_from, try_entry, write_atomic
 from setupadvisor.entries.quantity import EntryField, Quantity, Word
 from setupadvisor.entries.walk import Walk
+from setupadvisor.entries.yaml_file import Document, parse_yaml
 from setupadvisor.errors import InputError, Mistake
 from setupadvisor.facts.columns import condition_fields
 
@@ -52,7 +54,13 @@ Ask = Callable[[str], str]
 
 @dataclass
 class Questions:
-    """Asks through a terminal, or through anything that answers lines."""
+    """Asks through a terminal, or through anything that answers lines.
+
+    Parameters
+    ----------
+    ask : callable
+        Gives the answer to a prompt.
+    """
 
     ask: Ask = input
 
@@ -102,7 +110,8 @@ def _choices(fields: Sequence[EntryField]) -> list[str]:
             )
             lines.append(", ".join(numbered))
         elif isinstance(field.kind, Quantity):
-            lead = "or measured: " if len(fields) > 1 else ""
+            # A bare small number is the place of a word.
+            lead = "or measured, with its unit: " if len(fields) > 1 else ""
             lines.append(f"{lead}{field.kind.example()}")
     return lines
 
@@ -113,7 +122,7 @@ def _understood(fields: Sequence[EntryField], text: str) -> tuple[tuple[str, Any
     for field in words:
         kind = field.kind
         if isinstance(kind, Word):
-            if text.isdigit() and 1 <= int(text) <= len(kind.choices):
+            if text.isdecimal() and 1 <= int(text) <= len(kind.choices):
                 return (field.path, kind.choices[int(text) - 1]), ""
             try:
                 return (field.path, kind.read(text)), ""
@@ -174,22 +183,29 @@ def run(options: argparse.Namespace, ask: Ask = input) -> int:
         raise InputError(
             Mistake("the answers", "they ended before the last question", "nothing was written")
         ) from None
-    text = yaml.safe_dump(content, sort_keys=False, allow_unicode=True, default_flow_style=False)
-    write_atomic(path, f"# A walk of the track, asked on the spot.\n{text}".encode())
-    load_entry(path, Walk)
+    except UnicodeDecodeError:
+        raise InputError(
+            Mistake(
+                "the answers", "they are not UTF-8 text", "nothing was written; answer in UTF-8"
+            )
+        ) from None
+    answers = yaml.safe_dump(content, sort_keys=False, allow_unicode=True, default_flow_style=False)
+    text = f"# A walk of the track, asked on the spot.\n{answers}"
+    entry_from(parse_yaml(text, str(path)), Walk)
+    write_atomic(path, text.encode())
     print(f"\nWrote {path}. Next: setupadvisor advise {path} --rider YOUR-RIDER.yaml")
     return 0
 
 
 def _interview(questions: Questions, everything: bool) -> dict[str, Any]:
     today = date.today().isoformat()
-    content: dict[str, Any] = {
-        "event": questions.needed("Event", f"practice {today}"),
-        "date": _date(questions, today),
-    }
-    venue = questions.ask("Venue (Enter to skip) > ").strip()
-    if venue:
-        content["venue"] = venue
+    content: dict[str, Any] = {"event": "", "date": today}
+    while not _goes_in(content, "event", questions.needed("Event", f"practice {today}")):
+        pass
+    content["date"] = _date(questions, today)
+    while venue := questions.ask("Venue (Enter to skip) > ").strip():
+        if _goes_in(content, "venue", venue):
+            break
     fields = condition_fields()
     first = [[fields[path] for path in paths] for paths in FIRST_QUESTIONS]
     _ask_all(questions, first, content)
@@ -203,9 +219,7 @@ def _interview(questions: Questions, everything: bool) -> dict[str, Any]:
         f"\n{len(rest)} more questions and the jumps: y to go on, Enter to finish > "
     ).strip().lower() in {"y", "yes"}:
         _ask_all(questions, rest, content)
-        jumps = _jumps(questions)
-        if jumps:
-            content["jumps"] = jumps
+        _ask_jumps(questions, content)
     return content
 
 
@@ -222,9 +236,21 @@ def _ask_all(
     questions: Questions, listed: Sequence[Sequence[EntryField]], content: dict[str, Any]
 ) -> None:
     for number, fields in enumerate(listed, start=1):
-        answered = questions.answer(fields, number, len(listed))
-        if answered is not None:
-            _put(content, condition_fields()[answered[0]].key, answered[1])
+        while answered := questions.answer(fields, number, len(listed)):
+            if _goes_in(content, condition_fields()[answered[0]].key, answered[1]):
+                break
+
+
+def _goes_in(content: dict[str, Any], key: str, value: Any) -> bool:
+    """Put an answer beside the others, unless it cannot stand or cannot be true beside them."""
+    tried = deepcopy(content)
+    _put(tried, key, value)
+    _, mistakes = try_entry(Document("the answers", tried), Walk)
+    for mistake in mistakes:
+        print(f"    {mistake.found}; {mistake.mend}")
+    if not mistakes:
+        _put(content, key, value)
+    return not mistakes
 
 
 def _put(content: dict[str, Any], key: str, value: Any) -> None:
@@ -234,16 +260,15 @@ def _put(content: dict[str, Any], key: str, value: Any) -> None:
     content[last] = value
 
 
-def _jumps(questions: Questions) -> list[dict[str, Any]]:
+def _ask_jumps(questions: Questions, content: dict[str, Any]) -> None:
     fields = [field for path, field in condition_fields().items() if path.startswith("walk.jumps.")]
-    jumps: list[dict[str, Any]] = []
     print("\nThe jumps, the hardest first; skip the gap to finish.")
     while True:
         jump: dict[str, Any] = {}
         for number, field in enumerate(fields, start=1):
             answered = questions.answer([field], number, len(fields))
             if answered is None and number == 1:
-                return jumps
+                return
             if answered is not None:
                 jump[condition_fields()[answered[0]].key.rsplit(".", 1)[-1]] = answered[1]
-        jumps.append(jump)
+        _goes_in(content, "jumps", [*content.get("jumps", []), jump])
