@@ -174,6 +174,8 @@ def run(options: argparse.Namespace, ask: Ask = input) -> int:
         raise InputError(
             Mistake(str(path), "there is such a file already", "choose another name, or --replace")
         )
+    if not path.parent.is_dir():
+        raise InputError(Mistake(str(path), "its folder does not exist", "make the folder first"))
     print("A walk of the track. Enter skips a question; what is not known stays not known.")
     print("Numbers may carry a unit: 75 F, 1700 ft, 65 psi. Ctrl-C stops and writes nothing.")
     questions = Questions(ask)
