@@ -22,9 +22,9 @@ from setupadvisor.rulebook.degrees import degrees
 from setupadvisor.rulebook.sanity import Statement
 
 WALKS = 200
-POINTS = 17
+POINTS = 15
 # Places beyond what is met in practice, up to what is possible, at either end.
-POINTS_BEYOND = 4
+POINTS_BEYOND = 3
 # The physics rounds: less than a hundredth of a step is no direction.
 SHARE_OF_A_STEP = 0.01
 # Halvings of an interval: from a twentieth of a range to less than a millionth of it.
@@ -68,7 +68,7 @@ class Violation:
 
 
 @dataclass(frozen=True)
-class Tested:
+class StatementOutcome:
     """One statement, tested.
 
     Parameters
@@ -119,7 +119,8 @@ class _Moves:
     """How settings move from each point to the next, in steps; and by which rules."""
 
     steps: NDArray[np.float64]  # walks, points - 1, settings
-    degrees: NDArray[np.float64]  # rules, walks, points - 1
+    degrees: NDArray[np.float64]  # rules that move, walks, points - 1
+    rules: NDArray[np.intp]  # which rules these are
 
 
 def check_statements(
@@ -127,7 +128,7 @@ def check_statements(
     statements: Iterable[Statement],
     how_many: int = WALKS,
     random_state: int = 0,
-) -> list[Tested]:
+) -> list[StatementOutcome]:
     """Test sanity statements over random walks.
 
     Parameters
@@ -143,7 +144,7 @@ def check_statements(
 
     Returns
     -------
-    list of Tested
+    list of StatementOutcome
         In the order of the statements.
 
     Notes
@@ -158,7 +159,7 @@ def check_statements(
 
 def _tested(
     workshop: Workshop, statement: Statement, drawn: Columns, random: np.random.Generator
-) -> Tested:
+) -> StatementOutcome:
     base = _base(workshop, statement, drawn)
     violations: list[Violation] = []
     moved: set[str] = set()
@@ -175,7 +176,7 @@ def _tested(
                 moved.add(name)
             violations += _violation(base, path, points, moves, place, wrong, SHARE_OF_A_STEP)
     still = tuple(name for name, _, _ in statement.never if name not in moved)
-    return Tested(statement, tuple(violations), still)
+    return StatementOutcome(statement, tuple(violations), still)
 
 
 def _base(workshop: Workshop, statement: Statement, drawn: Columns) -> _Base:
@@ -231,16 +232,19 @@ def _moves(base: _Base, path: str, points: FloatArray) -> _Moves:
     facts = facts_along(base.workshop, base.facts, base.conditions, path, points)
     shape = points.shape
     low, high = degrees(base.workshop.compiled, facts.values)
-    judged = (low == high).reshape(-1, *shape)
+    low, high = low.reshape(-1, *shape), high.reshape(-1, *shape)
+    # Most rules stand still along one entry.
+    rules = np.flatnonzero((low != low[:, :, :1]).any(axis=(1, 2)))
+    low, judged = low[rules], low[rules] == high[rules]
     both = judged[:, :, 1:] & judged[:, :, :-1]
-    moved = np.where(both, np.diff(low.reshape(-1, *shape), axis=2), 0.0)
+    moved = np.where(both, low[:, :, 1:] - low[:, :, :-1], 0.0)
     steps = np.diff(house_values(base.workshop.machine, facts).reshape(*shape, -1), axis=1)
     for place, setting in enumerate(base.workshop.machine.settings.values()):
         if isinstance(setting.house, House):
             known = np.isfinite(facts[setting.house.fact]).reshape(shape)
             steps[:, :, place] *= known[:, 1:] & known[:, :-1]
-    steps += (moved.reshape(len(moved), -1).T @ base.amounts).reshape(steps.shape)
-    return _Moves(steps / base.steps, moved)
+    steps += np.tensordot(moved, base.amounts[rules], axes=(0, 0))
+    return _Moves(steps / base.steps, moved, rules)
 
 
 def _violation(
@@ -256,8 +260,8 @@ def _violation(
         return []
     walk, point = np.unravel_index(int(np.argmax(wrong)), wrong.shape)
     sign = np.sign(moves.steps[walk, point, place])
-    pulls = sign * moves.degrees[:, walk, point] * base.amounts[:, place]
-    strongest = [int(rule) for rule in np.argsort(-pulls)[:3] if pulls[rule] > 0]
+    pulls = sign * moves.degrees[:, walk, point] * base.amounts[moves.rules, place]
+    strongest = [moves.rules[rule] for rule in np.argsort(-pulls)[:3] if pulls[rule] > 0]
     return [
         Violation(
             walks=int(np.count_nonzero((wrong > allowed).any(axis=1))),

@@ -158,6 +158,8 @@ def _entry_keys() -> set[str]:
 
 
 def _case(draft: Draft, machine: str, known: Vocabulary) -> Case | None:
+    if draft.sound and not draft.walk and not draft.rider:
+        draft.wrong((), "the case has no walk", "add some keys of a walk, or a case to stand on")
     sentences: list[Sentence] = []
     for place, text in enumerate(draft.sentences):
         if text:
@@ -165,8 +167,6 @@ def _case(draft: Draft, machine: str, known: Vocabulary) -> Case | None:
                 sentences.append(read_sentence(text, known))
             except NotASentence as error:
                 draft.wrong(("expect", place), error.found, error.mend)
-    if not draft.walk and not draft.rider:
-        draft.wrong((), "the case has no walk", "add some keys of a walk, or a case to stand on")
     document, path = draft.reading.document, draft.path
     walk = joined_entry(draft, "walk", {**EVENT, **draft.walk}, Walk)
     rider = joined_entry(draft, "rider", {**NAME, **draft.rider}, Rider) if draft.rider else None
