@@ -7,10 +7,12 @@ from functools import cached_property
 
 import numpy as np
 
+from setupadvisor.learning.advised import Parts, with_fallbacks
 from setupadvisor.learning.amounts import START_EVENT, START_HABIT, START_NOISE
 from setupadvisor.learning.distinct import DistinctWalks, distinct_walks
 from setupadvisor.learning.past_sessions import Reals, conditions
 from setupadvisor.learning.range_search import FoldResiduals, fold_residuals
+from setupadvisor.learning.riders_mean import riders_means
 from setupadvisor.learning.sessions import Booleans, Floats, Integers, Knowledge
 from setupadvisor.learning.touching import amount_spreads, touched, touching_rules, usual_change
 from setupadvisor.learning.walk_tables import Comparison, WalkTable, field_weights
@@ -78,6 +80,9 @@ class Model:
     residual : (n, S) array
         Absolute error of each session under the model without its fold, over the spread that
         model expected; NaN where the value is not a settled setup.
+    fallback : (S,) integer array
+        What does clearly better than learning: 0 nothing, 1 the rules as written, 2 the rider's
+        mean. Amounts, habits and kappa are those that were learnt all the same.
     level : float
         Coverage of the ranges unless another is asked for.
     """
@@ -120,6 +125,7 @@ class Model:
     half_life: float
     unread_weight: float
     residual: Floats
+    fallback: Integers
     level: float
 
     @property
@@ -203,16 +209,40 @@ class Model:
         return touched(self.amounts, self.touching) + self.rule_shift
 
     @cached_property
-    def habits(self) -> Floats:
-        """(K + 1, G + 1, S) array: habits, and last that of a rider never seen, 0."""
-        unseen = np.zeros((len(self.habit), 1, len(self.setting)))
-        return np.concatenate([self.habit, unseen], axis=1)
+    def advised(self) -> Parts:
+        """What predictions are the sum of: what was learnt, or what a setting falls back to."""
+        width, n_settings = len(self.habit), len(self.setting)
+        unseen = np.zeros((width, 1, n_settings))
+        variance = np.broadcast_to(self.habit_sd**2, unseen.shape)
+        written = touched(self.amounts, self.touching)
+        spread = np.abs(self.amounts) * self.relative_spread[:, None]
+        return with_fallbacks(
+            Parts(
+                amounts=self.posterior_amounts,
+                touched=self.fitted_amounts,
+                covariance=self.rule_covariance,
+                habits=np.concatenate([self.habit, unseen], axis=1),
+                habit_variances=np.concatenate([self.habit_variance, variance], axis=1),
+                usual=self.riders_means,
+                kappa=self.kappa,
+            ),
+            self.fallback,
+            written=self.amounts,
+            written_touched=written,
+            written_variance=touched(spread, self.touching) ** 2,
+            habit_variance=self.habit_sd**2,
+        )
 
     @cached_property
-    def habit_variances(self) -> Floats:
-        """(K + 1, G + 1, S) array: variances of the habits, and last of a rider never seen."""
-        unseen = np.broadcast_to(self.habit_sd**2, (len(self.habit), 1, len(self.setting)))
-        return np.concatenate([self.habit_variance, unseen], axis=1)
+    def riders_means(self) -> Floats:
+        """(K + 1, G + 1, S) array: what riders usually ended on, and last one never seen."""
+        return riders_means(
+            np.where(self.settled, self.target, np.nan),
+            self.rider,
+            self.fold,
+            n_riders=len(self.rider_name),
+            n_folds=self.n_folds,
+        )
 
     @cached_property
     def lookup(self) -> Reals:
@@ -236,25 +266,6 @@ class Model:
                 if n:
                     table[s, :, half] = np.add.reduceat(column[by_walk], starts, axis=0)
         return table
-
-    def left_over_of(self, s: int) -> tuple[Floats, Floats]:
-        """Weight of each past session for one setting, and what the model leaves over there.
-
-        Parameters
-        ----------
-        s : int
-            Column of the setting.
-
-        Returns
-        -------
-        weight, left_over : (n,) array
-            Both 0 where the setting was not recorded.
-        """
-        recorded = np.isfinite(self.target[:, s])
-        explained = self.degrees_touching(s, self.degrees) @ self.fitted_amounts[-1, s]
-        explained += self.habit[-1][self.rider, s]
-        weight = np.where(recorded, self.weight[:, s], 0.0)
-        return weight, np.where(recorded, self.target[:, s] - explained, 0.0)
 
     @cached_property
     def settled_at_all(self) -> Booleans:
@@ -376,5 +387,6 @@ def untrained(knowledge: Knowledge, *, level: float = LEVEL) -> Model:
         half_life=np.inf,
         unread_weight=UNREAD_WEIGHT,
         residual=np.zeros((0, n_settings)),
+        fallback=np.zeros(n_settings, dtype=np.int64),
         level=level,
     )

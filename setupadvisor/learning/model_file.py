@@ -24,10 +24,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from setupadvisor.errors import InputError, Mistake
+from setupadvisor.learning.advised import FALLBACKS
 from setupadvisor.learning.model import Model
 
 KIND = "setupadvisor model"
-FORMAT = 1
+FORMAT = 2
 DESCRIPTION = "setupadvisor"
 NAMES = ("setting", "rule", "field", "rider_name", "event_name", "venue_name")
 NUMBERS = ("venue_factor", "half_life", "unread_weight", "level")
@@ -189,18 +190,19 @@ def _fits(model: Model) -> bool:
         "degrees": (n, rules),
     }
     by_setting = ("step", "low", "high", "noise_sd", "habit_sd", "event_sd", "bandwidth", "kappa")
-    shapes |= dict.fromkeys(by_setting, (settings,))
+    shapes |= dict.fromkeys((*by_setting, "fallback"), (settings,))
     shapes |= dict.fromkeys(("target", "weight", "settled", "residual"), (n, settings))
     shapes |= dict.fromkeys(("rider", "event", "venue", "fold", "day"), (n,))
     kinds = dict.fromkeys(shapes, "f")
     kinds |= dict.fromkeys(("reads", "field_is_category", "settled"), "b")
-    kinds |= dict.fromkeys(("touching", "rider", "event", "venue", "fold"), "i")
+    kinds |= dict.fromkeys(("touching", "rider", "event", "venue", "fold", "fallback"), "i")
     codes = {
         "touching": (-1, rules),
         "rider": (0, riders),
         "event": (0, len(model.event_name)),
         "venue": (-1, len(model.venue_name)),
         "fold": (0, width - 1),
+        "fallback": (0, len(FALLBACKS)),
     }
     arrays = {name: getattr(model, name) for name in ARRAYS}
     return (

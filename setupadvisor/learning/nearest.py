@@ -104,11 +104,20 @@ def nearest_sessions(
     if outing is not None:
         weight *= outing
     of_session = model.walks.of_session
-    own, gap = model.left_over_of(setting)
+    own, gap = _left_over(model, setting)
     weight = weight[:, of_session] * own
     listed = heaviest(weight, distance[0][:, of_session], model.settled[:, setting], n_nearest)
-    total = (weight.sum(axis=1) + model.kappa[setting])[:, None]
+    total = (weight.sum(axis=1) + model.advised.kappa[setting])[:, None]
     return listed, _picked(weight * gap, listed.session, 0.0) / total
+
+
+def _left_over(model: Model, s: int) -> tuple[Floats, Floats]:
+    """Weight of each past session for one setting, and what the model leaves over there."""
+    recorded = np.isfinite(model.target[:, s])
+    explained = model.degrees_touching(s, model.degrees) @ model.fitted_amounts[-1, s]
+    explained += model.habit[-1][model.rider, s]
+    weight = np.where(recorded, model.weight[:, s], 0.0)
+    return weight, np.where(recorded, model.target[:, s] - explained, 0.0)
 
 
 def heaviest(weight: Reals, distance: Reals, among: Booleans, k: int) -> Nearest:

@@ -12,8 +12,10 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from setupadvisor.errors import InputError, Mistake
+from setupadvisor.learning.advised import FALLBACKS
 from setupadvisor.learning.model import Model
 from setupadvisor.learning.nearest import Nearest, heaviest
+from setupadvisor.learning.one_thread import one_thread
 from setupadvisor.learning.past_sessions import left_over
 from setupadvisor.learning.past_sums import lookup_without, past_sums_and_nearness
 from setupadvisor.learning.range_search import cv_plus_of_folds
@@ -45,6 +47,10 @@ class Prediction:
     range_kind : tuple of str
         For each setting "cv+"; or "prior" where there were too few events for the level, and the
         range is what the rules' confidence and the few sessions leave open.
+    fallback : tuple of str
+        For each setting what it fell back to, since that did clearly better on events left out:
+        "rules as written" or "rider's mean" (then past sessions say what the rider usually ended
+        on); or "".
     support : (m, S) array
         Weight of the past sessions over that and the pseudo-sessions; near 0 the walk is unlike
         anything seen. Always 0 for a setting that past sessions did not help (its kappa is
@@ -64,6 +70,7 @@ class Prediction:
     low: Floats
     high: Floats
     range_kind: tuple[str, ...]
+    fallback: tuple[str, ...]
     support: Floats
     spread: Floats
     nearest: Nearest
@@ -153,12 +160,12 @@ def predict(
     m = len(walks.day)
     held = 3 * len(model.setting) * len(model.rule_shift) + 2 * len(model.rider)
     size = max(1, BLOCK // held)
-    return _joined(
-        [
+    with one_thread():
+        blocks = [
             _predict_block(model, _rows(walks, start, start + size), level, ranges, n_nearest)
             for start in range(0, max(m, 1), size)
         ]
-    )
+    return _joined(blocks)
 
 
 def as_walks(
@@ -245,10 +252,11 @@ def expected_spread(
         Far from all experience, under rules that never spoke, or for a rider never seen, it
         grows; the ranges grow with it.
     """
-    of_rules = ((degrees @ model.rule_covariance[which]) * degrees).sum(axis=-1)
-    of_habit = model.habit_variances[which][rider].T
+    parts = model.advised
+    of_rules = ((degrees @ parts.covariance[which]) * degrees).sum(axis=-1)
+    of_habit = parts.habit_variances[which][rider].T
     of_outing = (model.noise_sd**2 + model.event_sd**2)[:, None]
-    open_share = 1.0 + 1.0 / (weight + model.kappa[:, None])
+    open_share = 1.0 + 1.0 / (weight + parts.kappa[:, None])
     spread: Floats = np.sqrt(of_outing * open_share + of_rules + of_habit)
     return spread
 
@@ -285,18 +293,20 @@ def _predict_block(
     )
     width = sums.shape[2] // 2
     weight = sums[:, :, width:]
-    kappa = model.kappa[:, None, None]
-    past = np.asarray(left_over(sums[:, :, :width], weight, kappa), dtype=np.float64)
+    parts = model.advised
+    kappa = parts.kappa[:, None, None]
+    past = np.array(left_over(sums[:, :, :width], weight, kappa), dtype=np.float64)
+    past += parts.usual[-width:, walks.rider].transpose(2, 1, 0)
     degrees = model.touched_degrees(walks.degrees)
-    habit = model.habits[-1][walks.rider]
+    habit = parts.habits[-1][walks.rider]
     correction = past[:, :, -1].T
-    value = walks.house + habit + walks.degrees @ model.posterior_amounts + correction
+    value = walks.house + habit + walks.degrees @ parts.amounts + correction
     spread = expected_spread(model, last, degrees, walks.rider, weight[:, :, -1])
     kinds = range_kinds(model, level)
     low, high = np.full_like(value, np.nan), np.full_like(value, np.nan)
     if ranges:
-        centre = degrees @ model.fitted_amounts.transpose(1, 2, 0) + past
-        centre += model.habits[:, walks.rider].transpose(2, 1, 0)
+        centre = degrees @ parts.touched.transpose(1, 2, 0) + past
+        centre += parts.habits[:, walks.rider].transpose(2, 1, 0)
         spreads = np.empty((*spread.shape, last))
         for k in range(last):
             spreads[:, :, k] = expected_spread(model, k, degrees, walks.rider, weight[:, :, k])
@@ -318,11 +328,12 @@ def _predict_block(
         past=correction,
         value=value,
         degrees=walks.degrees,
-        amounts=model.posterior_amounts,
+        amounts=parts.amounts,
         low=low,
         high=high,
         range_kind=kinds,
-        support=np.where(np.isinf(model.kappa), 0.0, total / (total + model.kappa)),
+        fallback=tuple(FALLBACKS[code] for code in model.fallback.tolist()),
+        support=np.where(np.isinf(parts.kappa), 0.0, total / (total + parts.kappa)),
         spread=spread.T,
         nearest=heaviest(
             near[:, of_session] * model.overall_weight,

@@ -9,11 +9,14 @@ from typing import Any, TypeAlias
 import numpy as np
 
 from setupadvisor.errors import InputError, Mistake
+from setupadvisor.learning.advised import AS_WRITTEN, RIDERS_MEAN
 from setupadvisor.learning.amounts import choose_spreads, posterior, totals
+from setupadvisor.learning.fallback import chosen_fallbacks
+from setupadvisor.learning.left_out import LeftOut, left_out_errors
 from setupadvisor.learning.many_cores import run_each
 from setupadvisor.learning.model import LEVEL, Model, untrained
+from setupadvisor.learning.one_thread import one_thread
 from setupadvisor.learning.past_sessions import field_ranges
-from setupadvisor.learning.past_sums import explained_without_fold, without_fold
 from setupadvisor.learning.prediction import expected_spread
 from setupadvisor.learning.ranges import folds_of_events
 from setupadvisor.learning.sessions import Floats, Integers, Knowledge, Sessions
@@ -25,9 +28,6 @@ __all__ = ["Knowledge", "Progress", "Sessions", "train"]
 
 # Called with what is being done, how much of it is done, and how much there is.
 Progress: TypeAlias = Callable[[str, int, int], None]
-# Settled setups that are enough for ranges and errors, where the pairs of walks to compare for all
-# of them would be more than these.
-ENOUGH_RESIDUALS, ENOUGH_PAIRS_OF_WALKS = 4_000, 100_000_000
 
 
 @dataclass(frozen=True)
@@ -106,16 +106,21 @@ def train(
         day=sessions.day,
         residual=np.full(settled.shape, np.nan),
     )
-    tell("amounts and habits", 0, 3)
-    model = _with_posterior(model, knowledge, n_folds, n_jobs)
-    tell("past sessions", 1, 3)
-    reach = chosen_reach(model, sessions.mark, n_jobs=n_jobs)
-    if np.isfinite(reach.half_life):
-        reach = _with_posterior(reach, knowledge, n_folds, n_jobs)
-    tell("ranges", 2, 3)
-    result = replace(reach, residual=_residuals(reach, n_jobs))
-    tell("ranges", 3, 3)
-    return result
+    with one_thread():
+        tell("amounts and habits", 0, 4)
+        model = _with_posterior(model, knowledge, n_folds, n_jobs)
+        tell("past sessions", 1, 4)
+        model = chosen_reach(model, sessions.mark, n_jobs=n_jobs)
+        if np.isfinite(model.half_life):
+            model = _with_posterior(model, knowledge, n_folds, n_jobs)
+        tell("events left out", 2, 4)
+        left_out = left_out_errors(model, n_jobs=n_jobs)
+        tell("ranges", 3, 4)
+        fallback = chosen_fallbacks(left_out, model.event[left_out.rows])
+        model = replace(model, fallback=fallback)
+        model = replace(model, residual=_residuals(model, left_out))
+    tell("ranges", 4, 4)
+    return model
 
 
 def _check(sessions: Sessions, knowledge: Knowledge, level: float) -> None:
@@ -205,28 +210,17 @@ def _fit(
     return _Fit(spreads, mean, covariance)
 
 
-def _residuals(model: Model, n_jobs: int | None) -> Floats:
+def _residuals(model: Model, left_out: LeftOut) -> Floats:
     """Absolute errors of settled setups without their fold, over the spread expected there."""
-    rows = _rows_for_ranges(model)
-    past, weight = without_fold(model, rows, n_jobs=n_jobs)
-    error = np.abs(model.target[rows] - explained_without_fold(model, rows) - past)
-    spread = np.ones_like(error)
+    rows = left_out.rows
+    error = np.where(model.fallback == AS_WRITTEN, left_out.written, left_out.design)
+    error = np.where(model.fallback == RIDERS_MEAN, left_out.riders_mean, error)
+    residual = np.full(model.target.shape, np.nan)
     for k in range(model.n_folds):
         where = model.fold[rows] == k
         some = rows[where]
         degrees = model.touched_degrees(model.degrees[some])
-        spread[where] = expected_spread(model, k, degrees, model.rider[some], weight[where].T).T
-    residual = np.full(model.target.shape, np.nan)
-    residual[rows] = np.where(model.settled[rows], error / spread, np.nan)
+        weight = left_out.weight[where].T
+        spread = expected_spread(model, k, degrees, model.rider[some], weight)
+        residual[some] = np.abs(error[where]) / spread.T
     return residual
-
-
-def _rows_for_ranges(model: Model) -> Integers:
-    """Pick settled sessions, evenly over the season if there are more than needed."""
-    rows = np.flatnonzero(model.settled_at_all)
-    walks = len(np.unique(model.walks.of_session[rows]))
-    if len(rows) <= ENOUGH_RESIDUALS or walks * len(model.walks.first) <= ENOUGH_PAIRS_OF_WALKS:
-        return rows
-    by_day = rows[np.lexsort((rows, model.day[rows]))]
-    spaced = np.linspace(0, len(rows) - 1, ENOUGH_RESIDUALS).astype(np.int64)
-    return np.sort(by_day[spaced])
