@@ -88,7 +88,10 @@ def build_parser() -> argparse.ArgumentParser:
     _walk(commands)
     _advise(commands)
     _retrain(commands)
+    _next(commands)
+    _facts(commands)
     _check(commands)
+    _laps(commands)
     _schema(commands)
     return parser
 
@@ -179,6 +182,54 @@ def _retrain(commands: Any) -> None:
     _json(parser)
 
 
+def _next(commands: Any) -> None:
+    parser = _add(
+        commands,
+        "next",
+        "next",
+        "choose the next change after the rider's remarks",
+        "One change at a time, and two behind it, by expected gain for each minute of work.",
+    )
+    parser.add_argument("walk", type=Path, metavar="WALK", help="walk file")
+    parser.add_argument(
+        "--said",
+        action="append",
+        required=True,
+        metavar="WORDS",
+        help="the rider's own words, or a remark's id; may be given again",
+    )
+    parser.add_argument("--rider", type=Path, metavar="FILE", help="rider file")
+    parser.add_argument(
+        "--on-bike", type=Path, metavar="FILE", help="setup file: what is on the motorcycle now"
+    )
+    parser.add_argument(
+        "--tried",
+        action="append",
+        default=[],
+        metavar="CHANGE",
+        help="what was tried today, such as 'shock_rebound_low 12 10 worse'; may be given again",
+    )
+    parser.add_argument("--minutes", type=_minutes, metavar="N", help="time until the next outing")
+    _machine_and_rules(parser)
+    _json(parser)
+
+
+def _facts(commands: Any) -> None:
+    parser = _add(
+        commands,
+        "facts",
+        "facts",
+        "show every fact of a walk: value, formula, source, and what it came from",
+        "A missing fact is shown with the entries that would give it.",
+    )
+    parser.add_argument("walk", type=Path, metavar="WALK", help="walk file")
+    parser.add_argument("--rider", type=Path, metavar="FILE", help="rider file")
+    parser.add_argument(
+        "--machine", type=Path, metavar="FILE", help="machine file (the bundled works-450)"
+    )
+    _json(parser)
+
+
 def _check(commands: Any) -> None:
     parser = _add(
         commands,
@@ -213,6 +264,36 @@ def _schema(commands: Any) -> None:
     parser.add_argument(
         "--machine", type=Path, metavar="FILE", help="machine file, for the settings of rules"
     )
+
+
+def _laps(commands: Any) -> None:
+    parser = _add(
+        commands,
+        "laps",
+        "laps",
+        "compare setups from lap times: did the change help?",
+        "The table is a CSV with one row a lap: setup, lap_s (seconds or m:ss.mmm) and run or "
+        "session_id; where known also rider, lap, clock, flag (in, out, fall, stop), event, date.",
+    )
+    parser.add_argument("table", type=Path, nargs="?", metavar="TABLE", help="lap table")
+    parser.add_argument(
+        "--compare", nargs=2, metavar=("A", "B"), help="two setups (all against the first ridden)"
+    )
+    parser.add_argument(
+        "--minutes", type=_minutes, metavar="N", help="plan a further test in this time"
+    )
+    parser.add_argument(
+        "--lap-time", metavar="TIME", help="usual lap, to plan a test before there is a table"
+    )
+    parser.add_argument(
+        "--level", type=_level, default=0.8, metavar="P", help="level of the interval (80%%)"
+    )
+    parser.add_argument(
+        "--leave-out-bad-rows",
+        action="store_true",
+        help="list faulty rows and go on without them, instead of stopping",
+    )
+    _json(parser)
 
 
 def _machine_and_rules(parser: Any) -> None:

@@ -1,0 +1,274 @@
+"""The command `next`: what to change before the next outing."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from textwrap import wrap
+from typing import Any
+
+from pydantic_core import PydanticCustomError
+
+from setupadvisor.advice.next_change import (
+    Move,
+    NextChange,
+    Proposal,
+    Record,
+    Tried,
+    next_change,
+)
+from setupadvisor.advice.workshop import open_workshop, situations
+from setupadvisor.cli.inputs import Gathering, read_machine, read_setup
+from setupadvisor.entries.files import load_entry
+from setupadvisor.entries.machine import Machine
+from setupadvisor.entries.rider import Rider
+from setupadvisor.entries.walk import Walk
+from setupadvisor.errors import InputError, Mistake
+from setupadvisor.facts.columns import columns_from_entries
+from setupadvisor.rulebook.remark_words import Matched, Understanding, understand
+
+WIDTH = 100
+VERDICTS = ("better", "same", "worse")
+
+
+@dataclass(frozen=True)
+class Day:
+    """What the next change rests on, from files or from the logbook."""
+
+    walk: Walk
+    rider: Rider | None
+    setup: dict[str, float]
+    said: tuple[str, ...]
+    tried: tuple[Tried, ...] = ()
+    records: tuple[Record, ...] = ()
+
+
+def run(options: argparse.Namespace) -> int:
+    """Understand the remarks, propose, print.
+
+    Parameters
+    ----------
+    options : argparse.Namespace
+        The command line.
+
+    Returns
+    -------
+    int
+        0.
+
+    Raises
+    ------
+    InputError
+        With every mistake in the files, and when nothing was understood.
+    """
+    machine = read_machine(options.machine)
+    workshop = open_workshop(machine, options.rules)
+    day = _day_from_files(options, machine)
+    understood = [understand(text, workshop.rulebase.remarks) for text in day.said]
+    matched = _each_once(understood)
+    if not matched:
+        raise InputError(_not_understood(understood, day.said))
+    found = situations(workshop, columns_from_entries(day.walk, day.rider), 1)
+    answer = next_change(
+        workshop,
+        found,
+        day.setup,
+        [item.remark for item in matched],
+        tried=day.tried,
+        records=day.records,
+        minutes=options.minutes,
+    )
+    if options.json:
+        json.dump(_as_json(answer, matched, understood), sys.stdout, ensure_ascii=False, indent=1)
+        print()
+    else:
+        print("\n".join(_lines(answer, matched, understood)))
+    return 0
+
+
+def _day_from_files(options: argparse.Namespace, machine: Machine) -> Day:
+    files = Gathering()
+    walk = files.take(lambda: load_entry(options.walk, Walk))
+    rider = files.take(lambda: load_entry(options.rider, Rider)) if options.rider else None
+    setup = files.take(lambda: read_setup(options.on_bike, machine)) if options.on_bike else {}
+    tried = [files.take(lambda text=text: read_tried(text, machine)) for text in options.tried]
+    files.done()
+    if walk is None or setup is None:
+        raise AssertionError("files.done() refuses missing inputs")
+    known = tuple(one for one in tried if one is not None)
+    return Day(walk, rider, setup, tuple(options.said), known)
+
+
+def read_tried(text: str, machine: Machine) -> Tried:
+    """Read what was tried, as typed: ``shock_rebound_low 12 10 worse``.
+
+    Parameters
+    ----------
+    text : str
+        Setting, from, to, and how it went.
+    machine : Machine
+        The machine.
+
+    Returns
+    -------
+    Tried
+        The change.
+
+    Raises
+    ------
+    InputError
+        If a part is missing, unknown or impossible.
+    """
+    where = f"--tried {text!r}"
+    parts = text.split()
+    if len(parts) != 4 or parts[3] not in VERDICTS:
+        raise InputError(
+            Mistake(
+                where,
+                "this is not setting, from, to and verdict",
+                "write it as 'shock_rebound_low 12 10 worse' (better, same or worse)",
+            )
+        )
+    setting = machine.settings.get(parts[0])
+    if setting is None:
+        raise InputError(
+            Mistake(
+                where,
+                f"{machine.name} has no setting {parts[0]!r}",
+                f"known here: {', '.join(machine.settings)}",
+            )
+        )
+    try:
+        start, to = (setting.read(part) for part in parts[1:3])
+    except PydanticCustomError as error:
+        context = error.context or {}
+        raise InputError(Mistake(where, context["found"], context["mend"])) from None
+    return Tried(parts[0], start, to, parts[3])
+
+
+def _each_once(understood: Sequence[Understanding]) -> list[Matched]:
+    found: dict[str, Matched] = {}
+    for item in (match for one in understood for match in one.matched):
+        found.setdefault(item.remark.id, item)
+    return list(found.values())
+
+
+def _not_understood(understood: Sequence[Understanding], said: Sequence[str]) -> list[Mistake]:
+    mistakes = [
+        Mistake(
+            f"--said {clause!r}",
+            f"it could be {', '.join(remarks)}",
+            "say where it happens (whoops, landing, flat corner ...) or give one of these ids",
+        )
+        for one in understood
+        for clause, remarks in one.ambiguous
+    ]
+    return mistakes or [
+        Mistake(
+            f"--said {'; '.join(said)!r}",
+            "no complaint was understood",
+            "say what it does (pushes, dives, kicks, swaps, bottoms, spins ...) and where",
+        )
+    ]
+
+
+def _lines(
+    answer: NextChange, matched: Sequence[Matched], understood: Sequence[Understanding]
+) -> list[str]:
+    lines = ["UNDERSTOOD", "-" * WIDTH]
+    for item in matched:
+        lines += wrap(
+            f"{item.clause!r}: {item.remark.title} ({item.remark.id}; "
+            f"{len(item.words)} listed: {', '.join(item.words)})",
+            WIDTH,
+            initial_indent="  ",
+            subsequent_indent="    ",
+        )
+    for one in understood:
+        for clause, remarks in one.ambiguous:
+            lines += _note(f"{clause!r} could be {' or '.join(remarks)}: say where")
+        for clause in one.fine:
+            lines += _note(f"{clause!r}: all is well there")
+        for clause in one.not_understood:
+            lines += _note(f"{clause!r} was not understood and does not count")
+    if answer.go_back:
+        lines += ["", "GO BACK FIRST", "-" * WIDTH]
+        for move in answer.go_back:
+            lines += _note(f"{move.title}: {move.shown}, {move.minutes:g} min. {move.undo}")
+    lines += ["", "NEXT CHANGE  one at a time; the others wait behind it", "-" * WIDTH]
+    if not answer.proposals:
+        lines.append("  Nothing left to try that fits: see below.")
+    for number, proposal in enumerate(answer.proposals, start=1):
+        lines += _proposal(number, proposal)
+    if answer.notes:
+        lines += ["", "LEFT OUT, AND NOTES", "-" * WIDTH]
+        for note in answer.notes:
+            lines += _note(note)
+    lines += ["", "CAUTIONS", "-" * WIDTH]
+    lines += _note(
+        "Ride the first laps after a change easily. The service manual and the event's rules have "
+        "the last word."
+    )
+    return lines
+
+
+def _proposal(number: int, proposal: Proposal) -> list[str]:
+    what = "; ".join(f"{move.title}: {move.shown}" for move in proposal.moves) or "; ".join(
+        proposal.prepare
+    )
+    lines = wrap(
+        f"{number:>3}  {what}  ({proposal.minutes:g} min)", WIDTH, subsequent_indent="     "
+    )
+    lines += _hanging("for", f"{proposal.complaint}: {proposal.why}")
+    lines += _hanging("chance", f"{proposal.chance:.0%} to help; {proposal.past}")
+    for move in proposal.moves:
+        lines += _hanging("check", move.check)
+        lines += _hanging("undo", move.undo)
+    lines += _hanging("feel", proposal.look_for)
+    for note in proposal.notes:
+        lines += _hanging("note", note)
+    for caution in dict.fromkeys(text for move in proposal.moves for text in move.cautions):
+        lines += _hanging("CARE", caution)
+    return lines
+
+
+def _hanging(label: str, text: str) -> list[str]:
+    if not text:
+        return []
+    return wrap(text, WIDTH, initial_indent=f"     {label:<7}", subsequent_indent=" " * 12)
+
+
+def _note(text: str) -> list[str]:
+    return wrap(text, WIDTH, initial_indent="  - ", subsequent_indent="    ")
+
+
+def _as_json(
+    answer: NextChange, matched: Sequence[Matched], understood: Sequence[Understanding]
+) -> dict[str, Any]:
+    return {
+        "understood": [
+            {"remark": item.remark.id, "said": item.clause, "words": list(item.words)}
+            for item in matched
+        ],
+        "ambiguous": [
+            {"said": clause, "remarks": list(remarks)}
+            for one in understood
+            for clause, remarks in one.ambiguous
+        ],
+        "not_understood": [clause for one in understood for clause in one.not_understood],
+        "go_back": [_move(move) for move in answer.go_back],
+        "proposals": [
+            {**asdict(proposal), "moves": [_move(move) for move in proposal.moves]}
+            for proposal in answer.proposals
+        ],
+        "notes": list(answer.notes),
+    }
+
+
+def _move(move: Move) -> dict[str, Any]:
+    plain = asdict(move)
+    plain["from"] = plain.pop("start")
+    return plain
