@@ -29,7 +29,7 @@ from setupadvisor.entries.machine import House, Machine, Setting
 from setupadvisor.entries.rider import Rider
 from setupadvisor.entries.walk import Walk
 from setupadvisor.facts.catalogue import FACTS
-from setupadvisor.facts.columns import columns_from_entries
+from setupadvisor.facts.columns import Columns, columns_from_entries
 from setupadvisor.learning.model import Model
 from setupadvisor.learning.prediction import Prediction, predict
 
@@ -53,6 +53,7 @@ def consult(
     walk: Walk,
     model: Model,
     *,
+    conditions: Columns | None = None,
     rider: Rider | None = None,
     on_bike: Mapping[str, float] | None = None,
     minutes: float | None = None,
@@ -69,6 +70,8 @@ def consult(
         What the crew chief saw.
     model : Model
         Trained on a season, or untrained.
+    conditions : dict of str to numpy.ndarray, optional
+        The walk's columns where they are no longer as entered (later in the day).
     rider : Rider, optional
         Who rides.
     on_bike : mapping of str to float, optional
@@ -90,7 +93,8 @@ def consult(
     InputError
         Where something physically impossible was entered.
     """
-    conditions = columns_from_entries(walk, rider)
+    if conditions is None:
+        conditions = columns_from_entries(walk, rider)
     found = situations(workshop, conditions, 1)
     fields = field_values(workshop, conditions, found.facts)
     prediction = predict(
@@ -141,7 +145,7 @@ def consult(
             *STANDING_CAUTIONS,
             *found.facts.warnings,
             *_missing_cautions(rider, on_bike),
-            *_range_cautions(prediction, model),
+            *_range_cautions(prediction, model, model.level if level is None else level),
         ),
     )
 
@@ -292,7 +296,7 @@ def _why(advised: AdvisedSetting, wish: Wish) -> str:
     if strongest and pull >= 0.35 * abs(wish.value - wish.now):
         return "; ".join(part.why for part in strongest)
     house = advised.parts[0]
-    back = f"back towards {house.why}; nothing on this walk asks for more"
+    back = f"towards the house value ({house.why}); nothing on this walk asks for more"
     if advised.now is not None and sign * (advised.house - wish.now) > 0:
         return back
     return "; ".join(part.why for part in strongest or pulling[:1]) or back
@@ -382,15 +386,16 @@ def _missing_cautions(rider: Rider | None, on_bike: Mapping[str, float] | None) 
     return cautions
 
 
-def _range_cautions(prediction: Prediction, model: Model) -> list[str]:
+def _range_cautions(prediction: Prediction, model: Model, level: float) -> list[str]:
     if not len(model.event):
         return [
             "No past sessions: ranges show how firm the rules are, not how well they did.",
         ]
     if "prior" in prediction.range_kind:
+        count = len(model.event_name)
         return [
-            f"{len(model.event_name)} events are too few for ranges of {model.level:.0%} in some "
-            "settings: those show how firm the rules are."
+            f"{count} event{' is' if count == 1 else 's are'} too few for ranges of "
+            f"{level:.0%} in some settings: those show how firm the rules are."
         ]
     if prediction.support.max() < 0.5:
         return ["This walk is unlike any past session: past sessions hardly correct the rules."]

@@ -6,19 +6,23 @@ import argparse
 import json
 import sys
 from collections.abc import Mapping
+from dataclasses import asdict
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from setupadvisor.advice.consult import consult
+from setupadvisor.advice.difference import Difference, difference
 from setupadvisor.advice.records import Advice
 from setupadvisor.advice.workshop import Workshop, knowledge, open_workshop
 from setupadvisor.cli.inputs import Gathering, read_machine, read_season_strictly, read_setup
-from setupadvisor.cli.pit_sheet import pit_sheet
+from setupadvisor.cli.pit_sheet import difference_text, pit_sheet
 from setupadvisor.entries.files import load_entry
 from setupadvisor.entries.quantity import shown
 from setupadvisor.entries.rider import Rider
 from setupadvisor.entries.walk import Walk
 from setupadvisor.errors import InputError, Mistake
+from setupadvisor.facts.columns import columns_from_entries
 from setupadvisor.learning.model import Model, untrained
 
 
@@ -42,6 +46,7 @@ def run(options: argparse.Namespace) -> int:
     """
     files = Gathering()
     walk = files.take(lambda: load_entry(options.walk, Walk))
+    then = files.take(lambda: load_entry(options.then, Walk)) if options.then else None
     machine = files.take(lambda: read_machine(options.machine))
     rider = files.take(lambda: load_entry(options.rider, Rider)) if options.rider else None
     on_bike = None
@@ -60,17 +65,24 @@ def run(options: argparse.Namespace) -> int:
     files.done()
     if walk is None or workshop is None or model is None:
         raise AssertionError("files.done() refuses missing inputs")
-    advice = consult(
+    ask = partial(
+        consult,
         workshop,
-        walk,
-        model,
+        model=model,
         rider=rider,
-        on_bike=on_bike,
         minutes=options.minutes,
         level=options.level,
         provenance=provenance,
     )
-    show(advice, options)
+    advice = ask(walk, on_bike=on_bike)
+    if then is None:
+        show(advice, options)
+        return 0
+    # The first walk's advice is on the motorcycle by then.
+    set_up = {setting.setting: setting.value for setting in advice.settings}
+    later = ask(then, on_bike=set_up)
+    columns = [columns_from_entries(each, rider) for each in (walk, then)]
+    show_difference(difference(workshop, columns[0], columns[1], advice, later), later, options)
     return 0
 
 
@@ -91,6 +103,27 @@ def show(advice: Advice, options: argparse.Namespace) -> None:
     else:
         minutes = getattr(options, "minutes", None)
         print(pit_sheet(advice, minutes=minutes, why=getattr(options, "why", False)), end="")
+
+
+def show_difference(found: Difference, later: Advice, options: argparse.Namespace) -> None:
+    """Print what changes between two walks, and the advice for the second.
+
+    Parameters
+    ----------
+    found : Difference
+        What differs.
+    later : Advice
+        The advice for the second walk, counted from the first one's.
+    options : argparse.Namespace
+        With ``json``, ``minutes`` and ``why``.
+    """
+    if options.json:
+        told = {"difference": asdict(found), **later.to_json()}
+        json.dump(told, sys.stdout, allow_nan=False, indent=1)
+        print()
+    else:
+        print(difference_text(found), end="")
+        print(pit_sheet(later, minutes=options.minutes, why=options.why), end="")
 
 
 def model_for(

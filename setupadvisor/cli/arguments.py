@@ -135,6 +135,12 @@ def _walk(commands: Any) -> None:
 def _advise(commands: Any) -> None:
     parser = _add(commands, "advise", "advise", "give the setup and the changes for a walk")
     parser.add_argument("walk", type=Path, metavar="WALK", help="walk file")
+    parser.add_argument(
+        "--then",
+        type=Path,
+        metavar="WALK2",
+        help="a later walk: show what changed, and the changes from the first advice to it",
+    )
     _machine_and_rules(parser)
     parser.add_argument("--rider", type=Path, metavar="FILE", help="rider file")
     source = parser.add_mutually_exclusive_group()

@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import partial
 from itertools import groupby
-from textwrap import wrap
+from textwrap import wrap as _wrap
 
+from setupadvisor.advice.difference import Difference
 from setupadvisor.advice.records import Advice, AdvisedSetting, Change, Task
 
 WIDTH = 100
 MOST_NEAREST = 3
 MOST_MEASURED = 6
+MOST_RULES = 12
+
+# An option such as --on-bike is read and typed in one piece.
+wrap = partial(_wrap, break_on_hyphens=False)
 
 
 def pit_sheet(advice: Advice, *, minutes: float | None = None, why: bool = False) -> str:
@@ -267,3 +273,49 @@ def _cautions(advice: Advice) -> list[str]:
     for caution in advice.cautions:
         lines += wrap(caution, WIDTH, initial_indent="  ! ", subsequent_indent="    ")
     return lines
+
+
+def difference_text(found: Difference) -> str:
+    """Lay out what changes between two walks.
+
+    Parameters
+    ----------
+    found : Difference
+        What differs.
+
+    Returns
+    -------
+    str
+        Lines of at most 100 columns.
+    """
+    lines = ["WHAT CHANGED ON THE WALK", "-" * WIDTH]
+    rows = [(item.title, item.before, item.after) for item in found.entries]
+    lines += _before_after(rows) or ["  Nothing that was entered."]
+    lines += _section("SETTINGS THAT FOLLOW")
+    rows = [(item.title, item.before, item.after) for item in found.settings]
+    lines += _before_after(rows) or ["  None."]
+    if found.rules:
+        lines += _section("RULES THAT SPEAK MORE OR LESS", "0 silent, 1 in full")
+        for item in found.rules[:MOST_RULES]:
+            before, after = (_degree(degree) for degree in (item.before, item.after))
+            lines.append(f"  {_cut(item.title, 70):<71}{before:>8} → {after}")
+        if len(found.rules) > MOST_RULES:
+            lines.append(f"  and {len(found.rules) - MOST_RULES} more")
+    return "\n".join(line.rstrip() for line in lines) + "\n\n"
+
+
+def _before_after(rows: Sequence[tuple[str, str, str]]) -> list[str]:
+    return [
+        line
+        for title, before, after in rows
+        for line in wrap(
+            f"{_cut(title, 48):<50} {before} → {after}",
+            WIDTH,
+            initial_indent="  ",
+            subsequent_indent=" " * 53,
+        )
+    ]
+
+
+def _degree(degree: float | None) -> str:
+    return "not judged" if degree is None else f"{degree:.2f}"
