@@ -122,19 +122,13 @@ def load_cases(
     machine_of = join(drafts, machines, usual)
     settings_of = {case: machines[machine].settings for case, machine in machine_of.items()}
     entries = _entry_keys()
-    cases = {
-        name: _case(
-            draft,
-            machine_of[name],
-            Vocabulary(
-                settings_of[name],
-                settings_of,
-                rules if draft.place == len(folders) - 1 else None,
-                entries,
-            ),
-        )
-        for name, draft in drafts.items()
-    }
+    cases: dict[str, Case | None] = {}
+    for name, draft in drafts.items():
+        looked_up = rules if draft.place == len(folders) - 1 else None
+        known = Vocabulary(settings_of[name], settings_of, looked_up, entries)
+        cases[name] = _case(draft, machine_of[name], known)
+        if sum(len(reading.mistakes) for reading in readings) >= MOST_MISTAKES:
+            break
     for reading in readings:
         mistakes.extend(reading.document.mistakes)
         mistakes.extend(sorted(reading.mistakes, key=_line))

@@ -15,6 +15,7 @@ from setupadvisor.entries.rider import Rider
 from setupadvisor.entries.walk import Walk
 from setupadvisor.entries.yaml_file import Document, KeyPath
 from setupadvisor.errors import Mistake
+from setupadvisor.rulebook.cases_sentences import near
 from setupadvisor.rulebook.forms import Form, Text
 from setupadvisor.rulebook.reading import (
     MOST_MISTAKES,
@@ -277,7 +278,7 @@ def _chain(name: str, drafts: Mapping[str, Draft], done: Collection[str]) -> lis
         chain[current] = None
         base = draft.base
         if base is not None and base not in drafts:
-            mend = hint(base, drafts, "name the id of a case")
+            mend = near(base, drafts, "name the id of a case")
             draft.wrong(("with",), f"there is no case {shown(base)}", mend)
             base = None
         elif base is not None and base in chain:

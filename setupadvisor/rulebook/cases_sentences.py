@@ -26,6 +26,8 @@ Relation = Literal[
 ]
 Verdict = Literal["speaks", "speaks fully", "silent", "not judged"]
 
+# Comparing a wrong name with more names than this takes longer than anybody waits.
+MOST_NAMES_COMPARED = 500
 _SINGULAR = {"clicks": "click", "teeth": "tooth", "links": "link", "steps": "step"}
 _AMOUNT = re.compile(r"(\d+(?:[.,]\d+)?)\s*(.*)")
 _EXAMPLES = (
@@ -144,6 +146,31 @@ class NotASentence(Exception):
         self.mend = mend
 
 
+def near(name: str, known: Collection[str], otherwise: str) -> str:
+    """Say which of some names is meant, unless they are too many to compare.
+
+    Parameters
+    ----------
+    name : str
+        As written.
+    known : collection of str
+        The known names.
+    otherwise : str
+        The mend when none is near.
+
+    Returns
+    -------
+    str
+        The mend.
+
+    Examples
+    --------
+    >>> near("deep-snad", ["deep-sand", "deep-mud"], "name a case")
+    'did you mean deep-sand?'
+    """
+    return hint(name, known, otherwise) if len(known) <= MOST_NAMES_COMPARED else otherwise
+
+
 def read_sentence(written: str, known: Vocabulary) -> Sentence:
     """Read one sentence.
 
@@ -187,7 +214,7 @@ def read_sentence(written: str, known: Vocabulary) -> Sentence:
 
 def _rule_sentence(text: str, rule: str, said: str, known: Vocabulary) -> RuleSentence:
     if rule and known.rules is not None and rule not in known.rules:
-        mend = hint(rule, known.rules, "name the id of a rule")
+        mend = near(rule, known.rules, "name the id of a rule")
         raise NotASentence(f"there is no rule {shown(rule)}", mend)
     verdict, colon, needs = said.partition(":")
     if not colon and verdict in {"speaks", "speaks fully", "silent"}:
@@ -196,7 +223,7 @@ def _rule_sentence(text: str, rule: str, said: str, known: Vocabulary) -> RuleSe
         keys = tuple(key.strip() for key in needs.strip().removeprefix("needs ").split(","))
         for key in keys:
             if key not in known.entries:
-                mend = hint(key, known.entries, "name a key of the walk, such as ground.moisture")
+                mend = near(key, known.entries, "name a key of the walk, such as ground.moisture")
                 raise NotASentence(f"there is no entry {shown(key)}", mend)
         return RuleSentence(text, rule, "not judged", keys)
     name = rule or "SOME-ID"
@@ -225,7 +252,7 @@ def _setting_sentence(
     setting = known.settings.get(name)
     if setting is None:
         found = f"{shown(name)} is no setting of this machine"
-        raise NotASentence(found, hint(name, known.settings, _EXAMPLES))
+        raise NotASentence(found, near(name, known.settings, _EXAMPLES))
     parts = _relation(name, rest, setting, known)
     return SettingSentence(text, name, on_sheet, *parts)
 
@@ -330,7 +357,7 @@ def _other(written: str, setting: str, known: Vocabulary) -> str:
         mend = "write 'house' or 'on case SOME-ID'"
         raise NotASentence(f"{shown(written)} is nothing to hold it against", mend)
     if name not in known.cases:
-        mend = hint(name, known.cases, "name the id of a case")
+        mend = near(name, known.cases, "name the id of a case")
         raise NotASentence(f"there is no case {shown(name)}", mend)
     if setting not in known.cases[name]:
         found = f"the machine of case {name} has no {setting}"

@@ -21,6 +21,7 @@ from setupadvisor.entries.yaml_file import KeyPath, parse_yaml
 from setupadvisor.errors import InputError
 from setupadvisor.facts.columns import condition_fields
 from setupadvisor.facts.fact import Fact
+from setupadvisor.rulebook.cases_sentences import near
 from setupadvisor.rulebook.forms import Form, Text
 from setupadvisor.rulebook.reading import (
     MOST_MISTAKES,
@@ -29,7 +30,6 @@ from setupadvisor.rulebook.reading import (
     check_shape,
     good_name,
     group,
-    hint,
 )
 from setupadvisor.rulebook.rule_files import read_rule_files
 
@@ -257,7 +257,7 @@ def _entry(reading: Reading, path: KeyPath, key: Any, known: _Known) -> str:
         names = [*known.fields, *known.facts]
         otherwise = "write a key of walk or rider, such as ground.cone_index, or a fact"
         found = f"there is no entry or fact {shown(key)}"
-        reading.wrong(path, found, hint(str(key), names, otherwise))
+        reading.wrong(path, found, near(str(key), names, otherwise))
         return ""
     return field.path
 
@@ -295,7 +295,7 @@ def _never(
     for name, word in group(reading, path, written, "a setting and a direction").items():
         setting = known.settings.get(name)
         if setting is None:
-            mend = hint(name, known.settings, "the machine file lists the settings there are")
+            mend = near(name, known.settings, "the machine file lists the settings there are")
             reading.wrong((*path, name), "there is no such setting", mend)
             continue
         sign = (word == setting.up) - (word == setting.down)
@@ -326,7 +326,7 @@ def _where(
         field = known.fields.get(key)
         if field is None or field.kind is None:
             otherwise = "write a key of walk or rider, such as ground.texture"
-            mend = hint(key, known.fields, otherwise)
+            mend = near(key, known.fields, otherwise)
             reading.wrong((*path, key), "there is no such entry", mend)
             continue
         try:
@@ -354,7 +354,7 @@ def _reasons(
     for name, reason in reasons.items():
         if name not in names:
             found = f"there is no such {kind}"
-            reading.wrong((*path, name), found, hint(name, names, f"name a {kind}"))
+            reading.wrong((*path, name), found, near(name, names, f"name a {kind}"))
         if not isinstance(reason, str) or not reason.strip():
             mend = "write in a sentence why there is an exception"
             reading.wrong((*path, name), f"{shown(reason)} is no reason", mend)

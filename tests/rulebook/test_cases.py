@@ -11,6 +11,7 @@ from setupadvisor.facts.columns import columns_from_entries
 from setupadvisor.rulebook.cases import Case, load_cases
 from setupadvisor.rulebook.cases_drafts import MOST_SENTENCES
 from setupadvisor.rulebook.cases_sentences import RuleSentence, SettingSentence, TaskSentence
+from setupadvisor.rulebook.reading import MOST_MISTAKES
 from tests.rulebook.small_world import RULES, TERMS, load, write
 
 MACHINES = {
@@ -395,6 +396,16 @@ def test_a_case_of_too_many_sentences_is_refused(tmp_path: Path) -> None:
     mistake = only_mistake(write(tmp_path, cases=cases(case(expect=many))))
 
     assert "41 sentences" in mistake.found
+
+
+def test_thousands_of_wrong_cases_are_told_up_to_a_bound(tmp_path: Path) -> None:
+    wrong = "[" + ", ".join(["fork_height lower than on case nowher"] * 20) + "]"
+    many = [case(f"c{n}", with_=f"d{n}", expect=wrong) for n in range(1500)]
+
+    found = mistakes_of(write(tmp_path, cases=cases(*many)))
+
+    assert len(found) == MOST_MISTAKES
+    assert found[0].mend == "name the id of a case"
 
 
 def test_a_long_chain_of_cases_is_followed_to_its_end(tmp_path: Path) -> None:
