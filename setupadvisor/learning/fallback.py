@@ -17,6 +17,7 @@ import numpy as np
 from setupadvisor.learning.advised import AS_WRITTEN, RIDERS_MEAN
 from setupadvisor.learning.left_out import LeftOut
 from setupadvisor.learning.sessions import Floats, Integers
+from setupadvisor.learning.student_t import t_cdf
 
 # With fewer events one odd day decides. A choice, not a published value.
 FEWEST_EVENTS = 8
@@ -83,8 +84,6 @@ def chances_of_no_gain(design: Floats, other: Floats, event: Integers) -> Floats
     >>> chances_of_no_gain(1.0 + gains[:, None], np.ones((8, 1)), np.arange(8)).round(6).tolist()
     [3e-06]
     """
-    from scipy.special import stdtr  # noqa: PLC0415
-
     gain = np.abs(design) - np.abs(other)
     events, place = np.unique(event, return_inverse=True)
     known = np.isfinite(gain)
@@ -97,10 +96,11 @@ def chances_of_no_gain(design: Floats, other: Floats, event: Integers) -> Floats
     mean = by_event.sum(axis=0) / np.maximum(n, 1)
     squares = (np.where(seen, by_event - mean, 0.0) ** 2).sum(axis=0)
     error = np.sqrt(squares / np.maximum(n - 1, 1) / np.maximum(n, 1))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        t = np.where(error > 0, mean / error, np.sign(mean) * np.inf)
-    chance: Floats = stdtr(np.maximum(n - 1, 1), np.nan_to_num(-t, nan=0.0))
-    return np.where(n >= FEWEST_EVENTS, chance, 1.0)
+    chance = np.ones(len(n))
+    for s in np.flatnonzero(n >= FEWEST_EVENTS).tolist():
+        t = mean[s] / error[s] if error[s] > 0 else float(np.sign(mean[s])) * np.inf
+        chance[s] = t_cdf(np.array(-t), float(n[s] - 1)) if mean[s] != 0 else 0.5
+    return chance
 
 
 def _mean_error(errors: Floats) -> Floats:
