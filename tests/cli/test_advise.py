@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from tests.cli.commands import DATA, ENVIRONMENT, WALKS, Done, refused, run
+from tests.cli.commands import DATA, ENVIRONMENT, WALKS, Done, refused, run, run_process
 
 WIDTH = 100
 SECTIONS = ("CHANGES WORTH MAKING", "THE SETUP", "LEFT ALONE", "WHAT THIS RESTS ON", "CAUTIONS")
@@ -79,6 +79,14 @@ def test_json_for_every_bundled_walk(walk: Path, tmp_path: Path) -> None:
     assert len(found["cautions"]) >= 3
 
 
+def test_a_sheet_in_a_process_of_its_own(tmp_path: Path) -> None:
+    words = ("advise", DATA / "walks" / "deep-sand.yaml", "--rider", NORTH)
+    done = run_process(*words, folder=tmp_path)
+    check_sheet(done)
+    assert done.err == ""
+    assert done == run(*words, folder=tmp_path)
+
+
 def test_the_sheet_and_json_say_the_same_and_say_it_again(tmp_path: Path) -> None:
     walk = DATA / "walks" / "mud.yaml"
     text = run("advise", walk, folder=tmp_path)
@@ -101,7 +109,9 @@ def test_files_are_found_from_the_folder_the_command_is_run_in(
     shutil.copy(NORTH, tmp_path / "me.yaml")
     inside = tmp_path / "race day"
     inside.mkdir()
-    done = run("advise", "../my walk.yaml", "--rider", "../me.yaml", folder=inside, module=module)
+    done = run_process(
+        "advise", "../my walk.yaml", "--rider", "../me.yaml", folder=inside, module=module
+    )
     check_sheet(done)
     assert "rider north" in done.out
 
@@ -195,7 +205,7 @@ def test_a_team_s_own_rule_speaks_and_is_named(tmp_path: Path) -> None:
 @pytest.mark.parametrize("encoding", ["ascii", "latin-1", "cp1252", "utf-8"])
 def test_a_terminal_of_another_encoding_gets_its_sheet(encoding: str, tmp_path: Path) -> None:
     walk = DATA / "walks" / "mud.yaml"
-    done = run("advise", walk, folder=tmp_path, PYTHONIOENCODING=encoding)
+    done = run_process("advise", walk, folder=tmp_path, PYTHONIOENCODING=encoding)
     check_sheet(done)
 
 
@@ -203,7 +213,7 @@ def test_a_terminal_of_another_encoding_gets_its_sheet(encoding: str, tmp_path: 
 def test_json_is_whole_in_any_encoding(encoding: str, tmp_path: Path) -> None:
     walk = DATA / "walks" / "mud.yaml"
     plain = run("advise", walk, "--json", folder=tmp_path)
-    odd = run("advise", walk, "--json", folder=tmp_path, PYTHONIOENCODING=encoding)
+    odd = run_process("advise", walk, "--json", folder=tmp_path, PYTHONIOENCODING=encoding)
     assert json.loads(odd.out) == json.loads(plain.out)
 
 

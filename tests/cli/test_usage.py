@@ -7,14 +7,14 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.commands import DATA, run
+from tests.cli.commands import DATA, run, run_process
 
 COMMANDS = ("demo", "walk", "advise", "retrain", "check")
 
 
 @pytest.mark.parametrize("module", [True, False], ids=["python -m", "script"])
 def test_help_names_every_command(module: bool, tmp_path: Path) -> None:
-    done = run("--help", folder=tmp_path, module=module)
+    done = run_process("--help", folder=tmp_path, module=module)
     assert done.code == 0
     assert all(f"\n    {command}" in done.out for command in COMMANDS)
     assert done.out.startswith("usage: setupadvisor")
@@ -31,12 +31,12 @@ def test_every_command_has_help_of_its_own(command: str, tmp_path: Path) -> None
 
 @pytest.mark.parametrize("module", [True, False], ids=["python -m", "script"])
 def test_version_is_the_package_s(module: bool, tmp_path: Path) -> None:
-    done = run("--version", folder=tmp_path, module=module)
+    done = run_process("--version", folder=tmp_path, module=module)
     assert (done.code, done.out) == (0, f"setupadvisor {version('setupadvisor')}\n")
 
 
 def test_without_a_command_the_help_is_shown_and_the_exit_is_that_of_usage(tmp_path: Path) -> None:
-    done = run(folder=tmp_path)
+    done = run_process(folder=tmp_path)
     assert done.code == 2
     assert "usage: setupadvisor" in done.out
 
@@ -71,6 +71,12 @@ def test_wrong_usage_is_told_on_the_error_stream_with_exit_2(
     assert "usage: setupadvisor" in done.err
     assert "_minutes" not in done.err
     assert list(tmp_path.iterdir()) == []
+
+
+def test_wrong_usage_in_a_process_of_its_own(tmp_path: Path) -> None:
+    done = run_process("advise", "walk.yaml", "--minutes", "soon", folder=tmp_path)
+    assert (done.code, done.out) == (2, "")
+    assert "'soon' minutes cannot be" in done.err
 
 
 @pytest.mark.parametrize("level", ["0.8", "80%", "0.95"])

@@ -18,7 +18,7 @@ from setupadvisor.entries.files import load_entry
 from setupadvisor.entries.walk import Walk
 from setupadvisor.entries.yaml_file import read_yaml
 from setupadvisor.facts.columns import columns_from_entries, condition_fields
-from tests.cli.commands import ENVIRONMENT, refused, run
+from tests.cli.commands import ENVIRONMENT, refused, run, run_process
 
 HEAD = ["Club day", "2026-05-17", "Quarry Field"]
 SKIPPED = [""] * len(FIRST_QUESTIONS)
@@ -34,7 +34,7 @@ def content(path: Path) -> Any:
 
 def test_the_eight_questions_that_matter_most_come_first(tmp_path: Path) -> None:
     lines = answered(*HEAD, "sand", "1", "sinks", "moist", "dirt", "1", "600 mm", "11 C", "")
-    done = run("walk", "track.yaml", folder=tmp_path, answers=lines)
+    done = run_process("walk", "track.yaml", folder=tmp_path, answers=lines)
     assert done.code == 0, done.err
     assert done.err == ""
     assert content(tmp_path / "track.yaml") == {
@@ -191,7 +191,8 @@ def test_answers_that_end_early_write_nothing(count: int, tmp_path: Path) -> Non
 
 
 def test_answers_that_are_no_text_write_nothing(tmp_path: Path) -> None:
-    said = refused("walk", "track.yaml", folder=tmp_path, answers=b"caf\xe9\n2026-05-17\n\xff\n")
+    answers = b"caf\xe9\n2026-05-17\n\xff\n"
+    said = refused("walk", "track.yaml", folder=tmp_path, answers=answers, process=True)
     assert len(said) == 1
     assert "not UTF-8" in said[0]
 
