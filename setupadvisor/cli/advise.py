@@ -151,6 +151,8 @@ def model_for(
     if options.model:
         from setupadvisor.learning.model_file import load_model  # noqa: PLC0415
 
+        if options.model.is_dir():
+            raise InputError(Mistake(str(options.model), "this is a folder", "name a file in it"))
         model, provenance = load_model(options.model)
         check_model(options.model, provenance, workshop)
         return model, provenance

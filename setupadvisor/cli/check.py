@@ -128,10 +128,15 @@ def _season(path: Path, machine: Machine) -> Iterator[str | Mistake]:
     season, mistakes = read_season(path, machines_beside(path, machine), riders_beside(path))
     yield from mistakes
     yield from season.notices
-    yield (
-        f"{path}: {len(season)} sound sessions of {len(set(season.event))} events and "
-        f"{len(set(season.rider))} riders"
+    counts = {
+        "sound session": len(season),
+        "event": len(set(season.event)),
+        "rider": len(set(season.rider)),
+    }
+    sessions, events, riders = (
+        f"{count} {name}{'' if count == 1 else 's'}" for name, count in counts.items()
     )
+    yield f"{path}: {sessions} of {events} and {riders}"
 
 
 def _model(path: Path) -> str:

@@ -206,10 +206,11 @@ def read_season_strictly(
     for notice in season.notices:
         print(notice, file=sys.stderr)
     if mistakes and not leave_out_bad_rows:
+        count = len({_row(mistake) for mistake in mistakes})
         hint = Mistake(
             str(path),
-            f"{len({_row(mistake) for mistake in mistakes})} faulty rows",
-            "mend them, or give --leave-out-bad-rows to go on without them",
+            f"{count} faulty row{'s' if count > 1 else ''}",
+            "mend them, or go on without them: retrain --leave-out-bad-rows",
         )
         raise InputError([*mistakes, hint])
     for mistake in mistakes:
@@ -218,6 +219,9 @@ def read_season_strictly(
         raise InputError(
             Mistake(str(path), "no sound session is left", "mend the rows listed above")
         )
+    if len(season) == 1:
+        mend = "a season needs two or more to compare them: add sessions, or go without --season"
+        raise InputError(Mistake(str(path), "there is one session alone", mend))
     return season, machines
 
 
