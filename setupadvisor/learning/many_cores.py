@@ -12,6 +12,8 @@ from collections.abc import Callable, Iterable, Mapping
 from functools import cache
 from typing import Any, TypeVar
 
+from setupadvisor.learning.one_thread import one_thread
+
 Result = TypeVar("Result")
 
 
@@ -51,10 +53,8 @@ def run_each(
     >>> run_each(round, [{"number": 2.25, "ndigits": 1}, {"number": 3.0, "ndigits": 1}])
     [2.2, 3.0]
     """
-    from threadpoolctl import threadpool_limits  # type: ignore[import-untyped]  # noqa: PLC0415
-
     # Held by the calling thread for all: threads of one process share the library's threads.
-    with threadpool_limits(limits=1, user_api="blas"):
+    with one_thread():
         if n_jobs == 1:
             return [function(**task) for task in tasks]
         from joblib import Parallel, delayed  # noqa: PLC0415
@@ -74,6 +74,4 @@ def _on_one_thread(caller: int, function: Callable[..., Result], task: Mapping[s
 @cache
 def _keep_to_one_thread(process: int) -> None:
     """Keep a worker process to one thread of linear algebra, from its first task on."""
-    from threadpoolctl import threadpool_limits  # noqa: PLC0415
-
-    threadpool_limits(limits=1, user_api="blas")
+    one_thread().__enter__()
