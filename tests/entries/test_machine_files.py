@@ -177,9 +177,10 @@ def test_every_number_of_a_setting_may_carry_a_unit() -> None:
 
 
 def test_values_of_a_range_are_its_steps_without_the_dust_of_adding_them_up() -> None:
-    found = setting(("[2, 24]", "[4.0, 5.6]"), ("step: 1", "step: 0.1"), ("house: 12", "house: 5"))
-    assert found.values == tuple(round(4.0 + place / 10, 1) for place in range(17))
-    assert (found.lowest, found.highest) == (4.0, 5.6)
+    """0.1 times 3 is 0.30000000000000004 on a computer."""
+    found = setting(("[2, 24]", "[0, 0.6]"), ("step: 1", "step: 0.1"), ("house: 12", "house: 0.3"))
+    assert found.values == (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6)
+    assert (found.lowest, found.highest) == (0.0, 0.6)
 
 
 def test_values_of_a_shelf_are_in_order_and_stand_once() -> None:

@@ -181,6 +181,7 @@ def test_duplicate_inside_a_list_is_counted_from_one() -> None:
 def test_byte_order_mark_is_no_part_of_the_first_key(tmp_path: Path) -> None:
     path = tmp_path / "walk.yaml"
     path.write_bytes(b"\xef\xbb\xbfevent: x\n")
+    assert read_text(path) == "event: x\n"
     assert read_yaml(path).content == {"event": "x"}
 
 
