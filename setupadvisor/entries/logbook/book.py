@@ -1,0 +1,185 @@
+"""The logbook itself: opened, written into, read."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from sqlalchemy import Connection, Engine
+
+from setupadvisor.entries.logbook import connection as connecting
+from setupadvisor.entries.logbook import reading, tables
+from setupadvisor.entries.logbook.location import chosen_book, is_server
+from setupadvisor.entries.logbook.migrations import NEWEST, migrate, version_of
+from setupadvisor.entries.logbook.records import ChangeCount, ChangeEntry, Day
+from setupadvisor.entries.logbook.versions import newest
+from setupadvisor.entries.logbook.writing import Writing
+from setupadvisor.entries.machine import Machine
+from setupadvisor.entries.rider import Rider
+from setupadvisor.errors import InputError, Mistake
+
+
+class Book:
+    """An open logbook.
+
+    Parameters
+    ----------
+    engine : sqlalchemy.Engine
+        Of its database.
+    where : str
+        Its path or address, for messages.
+    """
+
+    def __init__(self, engine: Engine, where: str) -> None:
+        self.engine = engine
+        self.where = where
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self.engine.dispose()
+
+    @contextmanager
+    def writing(self, who: str) -> Iterator[Writing]:
+        """Write into the book: all of it is confirmed at the end, or none.
+
+        Parameters
+        ----------
+        who : str
+            Who writes.
+
+        Yields
+        ------
+        Writing
+            Adds to the book.
+        """
+        with connecting.in_plain_words(self.where), connecting.writing(self.engine) as connection:
+            yield Writing(connection, who)
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """Read the book as it is at one moment.
+
+        Yields
+        ------
+        sqlalchemy.Connection
+            For the modules of this package.
+        """
+        with connecting.in_plain_words(self.where), connecting.reading(self.engine) as connection:
+            yield connection
+
+    def day(self, event: str, rider: str) -> Day:
+        """Read what one rider did at one event."""
+        with self.reading() as connection:
+            return reading.day(connection, event, rider)
+
+    def tried(self, event: str, rider: str) -> tuple[ChangeEntry, ...]:
+        """Read what one rider's crew changed at one event, in order."""
+        return self.day(event, rider).changes
+
+    def record_of_changes(self) -> list[ChangeCount]:
+        """Count how changes of each kind did, over the whole book."""
+        with self.reading() as connection:
+            return reading.record_of_changes(connection)
+
+    def riders(self) -> dict[str, Rider]:
+        """Read every rider's entry, by name."""
+        return {
+            name: Rider.model_validate(content) for name, content in self._entries("rider").items()
+        }
+
+    def machines(self) -> dict[str, Machine]:
+        """Read every machine's entry, by name."""
+        return {
+            name: Machine.model_validate(content)
+            for name, content in self._entries("machine").items()
+        }
+
+    def _entries(self, kind: str) -> dict[str, object]:
+        named, versions = tables.metadata.tables[kind], tables.metadata.tables[f"{kind}_version"]
+        chosen = newest(versions, named.c.name, versions.c.content).join_from(versions, named)
+        with self.reading() as connection:
+            rows = connection.execute(chosen.order_by(named.c.name)).all()
+        return {name: json.loads(content) for name, content in rows}
+
+
+def open_book(where: str | Path | None = None, *, create: bool = True) -> Book:
+    """Open a logbook, bringing one of an older version up to date.
+
+    Parameters
+    ----------
+    where : str, pathlib.Path or None
+        A file, an address such as ``postgresql://user@server/team``, or None for the one named
+        by ``SETUPADVISOR_BOOK``, else the user's own.
+    create : bool
+        Whether a file that is missing is made.
+
+    Returns
+    -------
+    Book
+        To be closed, or used in a ``with``.
+
+    Raises
+    ------
+    InputError
+        If it cannot be opened, is damaged, holds something else, or was written by a newer
+        version of this program; it is left as it is then.
+    """
+    chosen = chosen_book(where)
+    if is_server(chosen):
+        engine, name = connecting.server_engine(str(chosen))
+    else:
+        path = Path(chosen)
+        if create and where is None:
+            path.parent.mkdir(parents=True, exist_ok=True)
+        engine, name = connecting.file_engine(path, create=create), str(path)
+    try:
+        with connecting.in_plain_words(name):
+            _bring_up_to_date(engine, name, create=create)
+    except BaseException:
+        engine.dispose()
+        raise
+    return Book(engine, name)
+
+
+def _bring_up_to_date(engine: Engine, where: str, *, create: bool) -> None:
+    with connecting.reading(engine) as connection:
+        version = _version(connection, where)
+    if version == NEWEST:
+        return
+    if version == 0 and not create:
+        mend = "write something into it first, with setupadvisor log, or give its name with --book"
+        raise InputError(Mistake(where, "there is nothing in this logbook yet", mend))
+    if version == 0 and engine.dialect.name == "sqlite":
+        connecting.keep_a_journal(engine)
+    with connecting.writing(engine) as connection:
+        _version(connection, where)
+        migrate(connection)
+
+
+def _version(connection: Connection, where: str) -> int:
+    version = version_of(connection)
+    if version > NEWEST:
+        raise InputError(
+            Mistake(
+                where,
+                f"it was written by a newer setupadvisor (version {version} of the book, "
+                f"this one knows {NEWEST})",
+                "install the newer setupadvisor; the book was left as it is",
+            )
+        )
+    return version
