@@ -13,8 +13,9 @@ from sklearn.model_selection import GridSearchCV, GroupKFold
 from threadpoolctl import threadpool_info
 
 from setupadvisor.learning.estimators import PastSessionsRegressor, season_frames
+from setupadvisor.learning.evaluation import Evaluation, evaluate
 from setupadvisor.learning.many_cores import run_each
-from setupadvisor.learning.simulate import simulate_season
+from setupadvisor.learning.simulate import Season, World, simulate_season
 from setupadvisor.learning.training import train
 
 distributed = pytest.importorskip(
@@ -49,6 +50,8 @@ def bits(result: object) -> object:
         return np.float64(result).tobytes()
     if is_dataclass(result):
         return {part.name: bits(getattr(result, part.name)) for part in fields(result)}
+    if isinstance(result, dict):
+        return {key: bits(part) for key, part in result.items()}
     if isinstance(result, list | tuple):
         return [bits(part) for part in result]
     return result
@@ -86,6 +89,24 @@ def test_a_model_trained_anywhere_is_the_same_to_the_last_bit(cluster, backend):
     here = train(season.sessions, season.knowledge)
     with parallel_config(backend=backend):
         there = train(season.sessions, season.knowledge, n_jobs=2)
+    assert bits(there) == bits(here)
+
+
+@pytest.fixture(scope="module")
+def evaluated_here() -> tuple[Season, Evaluation]:
+    season = simulate_season(6, random_state=43, world=World(n_settings=2, n_venues=3))
+    return season, evaluate(season.sessions, season.knowledge)
+
+
+@pytest.mark.parametrize("backend", BACKENDS)
+def test_events_left_out_anywhere_give_the_same_errors_to_the_last_bit(
+    cluster, evaluated_here, backend
+):
+    """All ways, neighbours and random forests of scikit-learn among them."""
+    season, here = evaluated_here
+    with parallel_config(backend=backend):
+        there = evaluate(season.sessions, season.knowledge, n_jobs=2)
+    assert None not in here.overall.values()
     assert bits(there) == bits(here)
 
 
