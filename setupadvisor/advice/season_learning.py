@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from importlib.metadata import version
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -22,6 +22,9 @@ from setupadvisor.entries.season import Season
 from setupadvisor.learning.model import LEVEL, Model
 from setupadvisor.learning.sessions import Sessions
 from setupadvisor.learning.training import Progress, train
+
+if TYPE_CHECKING:
+    from setupadvisor.learning.evaluation import Evaluation
 
 
 def sessions_from(
@@ -93,6 +96,29 @@ def sessions_from(
     )
 
 
+@dataclass(frozen=True)
+class Learnt:
+    """A model, where it came from, and how well it did on events left out.
+
+    Parameters
+    ----------
+    model : Model
+        The trained model.
+    provenance : dict
+        For the model file.
+    evaluation : Evaluation
+        Its errors beside those of simpler ways.
+    """
+
+    model: Model
+    provenance: dict[str, Any]
+    evaluation: Evaluation
+
+    def to_json(self) -> dict[str, Any]:
+        """Give the object that `retrain --json` prints."""
+        return {"model": self.provenance, "evaluation": self.evaluation.to_json()}
+
+
 def learn(
     season: Season,
     workshop: Workshop,
@@ -132,6 +158,42 @@ def learn(
     return model, provenance_of(season, workshop)
 
 
+def learn_and_evaluate(
+    season: Season,
+    workshop: Workshop,
+    machines: Mapping[str, Machine],
+    rule_folders: Sequence[Path] = (),
+    *,
+    level: float = LEVEL,
+    progress: Progress | None = None,
+    jobs: int = 1,
+    forest: bool = True,
+) -> Learnt:
+    """Train a model on a season and measure it against simpler ways on events left out.
+
+    Parameters
+    ----------
+    season, workshop, machines, rule_folders, level, progress, jobs
+        As for `learn`.
+    forest : bool
+        Whether to ask random forests, by far the slowest.
+
+    Returns
+    -------
+    Learnt
+        Model, provenance and errors.
+    """
+    from setupadvisor.learning.evaluation import evaluate  # noqa: PLC0415 - brings scikit-learn
+
+    sessions = sessions_from(season, workshop, machines, rule_folders)
+    known = knowledge(workshop)
+    model = train(sessions, known, level=level, progress=progress, n_jobs=jobs)
+    evaluation = evaluate(
+        sessions, known, model=model, progress=progress, n_jobs=jobs, forest=forest
+    )
+    return Learnt(model, provenance_of(season, workshop), evaluation)
+
+
 def provenance_of(season: Season, workshop: Workshop) -> dict[str, Any]:
     """Say what a model is made of.
 
@@ -147,6 +209,8 @@ def provenance_of(season: Season, workshop: Workshop) -> dict[str, Any]:
     dict
         Plain values; no dates or paths, so that the same season gives the same file.
     """
+    from importlib.metadata import version  # noqa: PLC0415 - slow, and only for this
+
     content = hashlib.sha256()
     for text in season.session_id:
         content.update(str(text).encode())

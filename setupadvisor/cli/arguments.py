@@ -184,7 +184,9 @@ def _retrain(commands: Any) -> None:
     parser.add_argument(
         "--jobs", type=_jobs, default=1, metavar="N", help="processes to use (1; -1 for all cores)"
     )
-    parser.add_argument("--no-comparison", action="store_true", help="skip the simple alternatives")
+    parser.add_argument(
+        "--no-forest", action="store_true", help="skip the random forest, the slowest peer"
+    )
     _json(parser)
 
 

@@ -7,6 +7,7 @@ import json
 import sys
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
+from functools import partial
 from textwrap import wrap
 from typing import Any
 
@@ -94,7 +95,7 @@ def _day_from_files(options: argparse.Namespace, machine: Machine) -> Day:
     walk = files.take(lambda: load_entry(options.walk, Walk))
     rider = files.take(lambda: load_entry(options.rider, Rider)) if options.rider else None
     setup = files.take(lambda: read_setup(options.on_bike, machine)) if options.on_bike else {}
-    tried = [files.take(lambda text=text: read_tried(text, machine)) for text in options.tried]
+    tried = [files.take(partial(read_tried, text, machine)) for text in options.tried]
     files.done()
     if walk is None or setup is None:
         raise AssertionError("files.done() refuses missing inputs")

@@ -53,7 +53,7 @@ def run(options: argparse.Namespace) -> int:
         level=options.level,
         progress=progress,
         jobs=options.jobs,
-        compare=not options.no_comparison,
+        forest=not options.no_forest,
     )
     progress.done()
     save_model(learnt.model, options.output, learnt.provenance)
