@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 
 @dataclass(frozen=True)
@@ -60,6 +61,16 @@ class InputError(SetupAdvisorError):
         listed = (mistakes,) if isinstance(mistakes, Mistake) else tuple(mistakes)
         self.mistakes: tuple[Mistake, ...] = listed
         super().__init__("\n".join(str(mistake) for mistake in listed))
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        # An error of a worker process comes home pickled, with its mistakes whole.
+        return _input_error, (type(self), self.mistakes)
+
+
+def _input_error(kind: type[InputError], mistakes: tuple[Mistake, ...]) -> InputError:
+    error = kind.__new__(kind)
+    InputError.__init__(error, mistakes)
+    return error
 
 
 class ImpossibleValue(InputError):
