@@ -118,8 +118,8 @@ def _lock_depths(
     highest: FloatArray,
     sag: FloatArray,
     *stance: FloatArray,
-) -> tuple[FloatArray, FloatArray]:
-    """Depth where the limits meet, and the depth to set."""
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Depth where the limits meet, depth of the hardest launch, and the depth to set."""
     reference, _ = stance_at_start(*stance)
     found, _ = lock_depth_for_start(
         reference,
@@ -131,8 +131,9 @@ def _lock_depths(
         depth_high_mm=highest,
         front_sag_mm=sag,
     )
-    wish = LOCK_SHARE * (hardest_launch_depth_mm(found, lowest, highest) - house)
-    return found.depth_mm, house + np.clip(wish, -LOCK_LIMIT_MM, LOCK_LIMIT_MM)
+    hardest = hardest_launch_depth_mm(found, lowest, highest)
+    wish = np.clip(LOCK_SHARE * (hardest - house), -LOCK_LIMIT_MM, LOCK_LIMIT_MM)
+    return found.depth_mm, hardest, house + wish
 
 
 def _start(
@@ -247,9 +248,23 @@ START_FACTS = (
         300.0,
         _lock_depths,
         _LOCK_INPUTS,
-        "wheelie limit and traction limit, gate and first 12 m weighed by time",
+        "wheelie limit and traction limit, gate and first 12 m weighed by time; none where they do "
+        "not meet inside the start device's range",
         f"{_LIMITS}; weighing: this project's choice",
         part=0,
+    ),
+    Fact(
+        "hardest_launch_lock_depth_mm",
+        "Lock depth that accelerates hardest",
+        "mm",
+        0.0,
+        300.0,
+        _lock_depths,
+        _LOCK_INPUTS,
+        "where the limits meet; the shallowest lock where the rear always spins first, the deepest "
+        "where the front always lifts first",
+        f"{_LIMITS}; weighing: this project's choice",
+        part=1,
     ),
     Fact(
         "start_lock_depth_for_grip_mm",
@@ -262,7 +277,7 @@ START_FACTS = (
         "a third of the way from the house depth to the hardest launch, 25 mm at most; on loose "
         "ground the front never lifts, and shallower is harder",
         "common practice, no source",
-        part=1,
+        part=2,
     ),
     Fact(
         "wheelie_limit_mps2",

@@ -170,6 +170,23 @@ def test_a_deeper_lock_gains_on_tacky_ground_and_loses_on_slick(constants: Colum
     assert tacky["start_lock_depth_for_grip_mm"] > slick["start_lock_depth_for_grip_mm"]
 
 
+def test_the_hardest_launch_is_where_the_limits_meet_or_an_end_of_the_range(
+    constants: Columns,
+) -> None:
+    low, high = (
+        float(constants[f"machine.start_device.{end}_mm"]) for end in ("lowest", "highest")
+    )
+    slick = facts_from(start("no_mark", "wet"), constants)
+    assert np.isnan(slick["lock_depth_where_limits_meet_mm"])
+    assert slick["hardest_launch_lock_depth_mm"] == low
+    between = facts_from(start("marks", "moist"), constants)
+    assert low < between["lock_depth_where_limits_meet_mm"] < high
+    assert between["hardest_launch_lock_depth_mm"] == between["lock_depth_where_limits_meet_mm"]
+    tacky = facts_from(start("dents", "moist"), constants)
+    assert np.isnan(tacky["lock_depth_where_limits_meet_mm"])
+    assert tacky["hardest_launch_lock_depth_mm"] == high
+
+
 def test_limits_are_those_of_the_usual_lock_depth_whatever_the_ground(constants: Columns) -> None:
     tacky = facts_from(start("dents", "moist"), constants)
     slick = facts_from(start("no_mark", "wet"), constants)
