@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 
@@ -95,7 +96,8 @@ def not_judged(
     Returns
     -------
     list of tuple of str and list of str
-        Rule id, and keys as written in the file.
+        Rule id, and keys as written in the file. A rule over a fact that has no value here,
+        whatever else is entered (limits that do not meet), does not apply and is not listed.
     """
     listed = []
     for place in np.flatnonzero(found.low[:, 0] < found.high[:, 0]):
@@ -105,8 +107,11 @@ def not_judged(
             for name in workshop.rulebase.facts_read(rule)
             if np.isnan(found.facts.values[PLACE[name], 0])
         ]
-        paths = {path for name in missing for path in entries_behind_missing(name, found)}
-        listed.append((rule.id, keys(path for path in paths if path not in conditions)))
+        behind = {path for name in missing for path in entries_behind_missing(name, found)}
+        paths = behind - conditions.keys()
+        if paths:
+            by_feel = paths - BY_INSTRUMENT
+            listed.append((rule.id, keys(by_feel or paths)))
     return listed
 
 
@@ -135,8 +140,8 @@ def entries_behind_missing(name: str, found: Situations) -> set[str]:
     return waiting
 
 
-def keys(paths: object) -> list[str]:
-    """Turn entry paths into keys as written, leaving out what an instrument gives.
+def keys(paths: Iterable[str]) -> list[str]:
+    """Turn entry paths into keys as written.
 
     Parameters
     ----------
@@ -149,11 +154,7 @@ def keys(paths: object) -> list[str]:
         Each once, sorted; jumps as one.
     """
     fields = condition_fields()
-    named = {
-        "jumps" if fields[path].listed else _written(fields[path])
-        for path in paths  # type: ignore[attr-defined]
-        if path in fields and path not in BY_INSTRUMENT
-    }
+    named = {"jumps" if fields[path].listed else _written(fields[path]) for path in paths}
     return sorted(named)
 
 

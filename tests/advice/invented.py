@@ -28,14 +28,6 @@ SOIL_PARTS = {
     "walk.ground.silt_pct": 25.0,
     "walk.ground.clay_pct": 15.0,
 }
-# Ground without any strength carries nobody: no speed follows from it.
-LEAST = {
-    "walk.ground.cone_index_kpa": 30.0,
-    "walk.start.after_cone_index_kpa": 30.0,
-    "walk.ground.strength.cohesion_kpa": 1.0,
-    "walk.ground.strength.friction_angle_deg": 5.0,
-    "walk.jumps.gap_m": 0.5,
-}
 
 
 @cache
@@ -72,8 +64,7 @@ def values(field: EntryField) -> st.SearchStrategy[float | str]:
     assert field.kind is not None
     if field.kind.whole:
         return st.integers(int(field.kind.low), int(field.kind.high))
-    low = LEAST.get(field.path, field.kind.low)
-    return st.floats(low, field.kind.high).map(lambda number: round(number, 3))
+    return st.floats(field.kind.low, field.kind.high).map(lambda number: round(number, 3))
 
 
 def _single(prefix: str) -> dict[str, EntryField]:
