@@ -14,11 +14,11 @@ import numpy as np
 
 from setupadvisor.learning.sessions import Floats
 
-_NODES = 48
+_NODES = 32
 # Beyond this many standard deviations of the angle nothing is left to integrate.
 _FARTHEST = 12.0
 _MOST_STEPS = 200
-_CLOSE = 1e-10
+_CLOSE = 1e-9
 
 
 @cache
