@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import date
 from typing import Any
@@ -59,6 +59,7 @@ def consult(
     minutes: float | None = None,
     level: float | None = None,
     provenance: Mapping[str, Any] | None = None,
+    notes: Sequence[str] = (),
 ) -> Advice:
     """Give the advice for one walk.
 
@@ -82,6 +83,8 @@ def consult(
         Level of the ranges; the model's own when missing.
     provenance : mapping, optional
         Where the model came from.
+    notes : sequence of str
+        More cautions, about the conditions.
 
     Returns
     -------
@@ -143,6 +146,7 @@ def consult(
         basis=_basis(workshop, model, prediction, fields[0], provenance),
         cautions=(
             *STANDING_CAUTIONS,
+            *notes,
             *found.facts.warnings,
             *_missing_cautions(rider, on_bike),
             *_range_cautions(prediction, model, model.level if level is None else level),

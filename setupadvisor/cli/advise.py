@@ -13,6 +13,7 @@ from typing import Any
 
 from setupadvisor.advice.consult import consult
 from setupadvisor.advice.difference import Difference, difference
+from setupadvisor.advice.later import later_in_the_day
 from setupadvisor.advice.records import Advice
 from setupadvisor.advice.workshop import Workshop, knowledge, open_workshop
 from setupadvisor.cli.inputs import Gathering, read_machine, read_season_strictly, read_setup
@@ -75,14 +76,19 @@ def run(options: argparse.Namespace) -> int:
         provenance=provenance,
     )
     advice = ask(walk, on_bike=on_bike)
-    if then is None:
+    if then is None and options.at is None:
         show(advice, options)
         return 0
     # The first walk's advice is on the motorcycle by then.
     set_up = {setting.setting: setting.value for setting in advice.settings}
-    later = ask(then, on_bike=set_up)
-    columns = [columns_from_entries(each, rider) for each in (walk, then)]
-    show_difference(difference(workshop, columns[0], columns[1], advice, later), later, options)
+    now = columns_from_entries(walk, rider)
+    if then is not None:
+        changed = columns_from_entries(then, rider)
+        after = ask(then, on_bike=set_up)
+    else:
+        changed, notes = later_in_the_day(walk, now, options.at, str(options.walk))
+        after = ask(walk, conditions=changed, on_bike=set_up, notes=notes)
+    show_difference(difference(workshop, now, changed, advice, after), after, options)
     return 0
 
 

@@ -135,7 +135,13 @@ def _walk(commands: Any) -> None:
 def _advise(commands: Any) -> None:
     parser = _add(commands, "advise", "advise", "give the setup and the changes for a walk")
     parser.add_argument("walk", type=Path, metavar="WALK", help="walk file")
-    parser.add_argument(
+    later = parser.add_mutually_exclusive_group()
+    later.add_argument(
+        "--at",
+        metavar="TIME",
+        help="later in the day: a name under `later` in the walk file, or a time such as '3 h'",
+    )
+    later.add_argument(
         "--then",
         type=Path,
         metavar="WALK2",

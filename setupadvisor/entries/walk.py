@@ -310,6 +310,25 @@ class Hills(Entry):
     ) = None
 
 
+class Later(Entry):
+    """A time later in the day, as planned: water, weather, and what the riding will have done."""
+
+    at: Annotated[str, Text(60)]
+    after_min: Annotated[float, Quantity("min", 0, 1440, "How long after the walk")]
+    watering_mm: Annotated[float, Quantity("mm", 0, 100, "Water from the truck until then")] = 0.0
+    rain_mm: Annotated[float, Quantity("mm", 0, 200, "Rain until then")] = 0.0
+    sky: Annotated[str, Word("Sky until then", words.SKIES)] | None = None
+    temperature_c: Annotated[float, Quantity("°C", -25, 55, "Air temperature then")] | None = None
+    rut_depth_mm: Annotated[float, Quantity("mm", 0, 700, "Depth of the ruts then")] | None = None
+    braking_bump_height_mm: (
+        Annotated[float, Quantity("mm", 0, 600, "Height of the braking bumps then")] | None
+    ) = None
+    loose_depth_mm: (
+        Annotated[float, Quantity("mm", 0, 600, "Depth of loose ground then")] | None
+    ) = None
+    wear: Annotated[str, Word("How worn the track is then", words.WEARS)] | None = None
+
+
 class Walk(Entry):
     """A walk of the track: everything but event and date may be missing."""
 
@@ -326,3 +345,4 @@ class Walk(Entry):
     corners: Corners | None = None
     lap: Lap | None = None
     hills: Hills | None = None
+    later: list[Later] | None = Field(default=None, max_length=12)

@@ -33,7 +33,11 @@ def condition_fields() -> dict[str, EntryField]:
     'ground.cone_index'
     """
     fields = {**entry_fields(Walk, "walk"), **entry_fields(Rider, "rider")}
-    return {path: field for path, field in fields.items() if field.kind is not None}
+    return {
+        path: field
+        for path, field in fields.items()
+        if field.kind is not None and not path.startswith("walk.later.")  # a plan, not a condition
+    }
 
 
 def columns_from_entries(walk: Walk | None, rider: Rider | None) -> Columns:

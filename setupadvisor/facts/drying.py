@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
+from setupadvisor.entries import words
 from setupadvisor.facts.categories import look_up
 from setupadvisor.facts.valid_range import FloatArray, possible, within
 
-SKIES = ("clear", "partly_cloudy", "overcast")
+SKIES = words.SKIES
 
 # Share of possible sunshine hours of each sky (common practice, no source).
 _SUNSHINE_SHARE = np.array([1.0, 0.5, 0.0])
