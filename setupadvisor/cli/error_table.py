@@ -38,9 +38,11 @@ def error_table(learnt: Learnt, machine: Machine) -> str:
     """
     found = learnt.evaluation
     ways = (DESIGN, *ALTERNATIVES)
+    events = f"{found.events} event{'' if found.events == 1 else 's'}"
+    folds = f"{found.folds} fold{'' if found.folds == 1 else 's'}"
     lines = [
-        f"ERROR ON EVENTS LEFT OUT  {found.settled} settled setups, {found.events} events in "
-        f"{found.folds} folds of whole events",
+        f"ERROR ON EVENTS LEFT OUT  {found.settled} settled setups, {events} in {folds} of whole "
+        "events",
         "=" * WIDTH,
         "Mean absolute error in each setting's own unit; * marks the smallest.",
         "",

@@ -49,7 +49,7 @@ def run(options: argparse.Namespace) -> int:
             "facts": [asdict(line) for line in lines],
             "warnings": list(table.warnings),
         }
-        json.dump(told, sys.stdout, ensure_ascii=False, indent=1)
+        json.dump(told, sys.stdout, allow_nan=False, indent=1)
         print()
     else:
         print("\n".join(_text(lines, table.warnings)))

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
+import numpy as np
 from pydantic_core import PydanticCustomError
 
 from setupadvisor.advice.workshop import house_machine
@@ -206,10 +207,9 @@ def read_season_strictly(
     for notice in season.notices:
         print(notice, file=sys.stderr)
     if mistakes and not leave_out_bad_rows:
-        count = len({_row(mistake) for mistake in mistakes})
         hint = Mistake(
             str(path),
-            f"{count} faulty row{'s' if count > 1 else ''}",
+            "there are faulty rows, listed above",
             "mend them, or go on without them: retrain --leave-out-bad-rows",
         )
         raise InputError([*mistakes, hint])
@@ -222,8 +222,7 @@ def read_season_strictly(
     if len(season) == 1:
         mend = "a season needs two or more to compare them: add sessions, or go without --season"
         raise InputError(Mistake(str(path), "there is one session alone", mend))
+    if np.isnan(season.values).all():
+        mend = "add columns such as setup.fork_height: what was on the motorcycle"
+        raise InputError(Mistake(str(path), "no session says what was set", mend))
     return season, machines
-
-
-def _row(mistake: Mistake) -> str:
-    return mistake.where.split(" ", 1)[0]

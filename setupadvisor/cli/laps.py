@@ -134,7 +134,7 @@ def _show(
             "plan": plan.to_json() if plan else None,
             "set_aside": _set_aside(laps) if laps else [],
         }
-        json.dump(found, sys.stdout, ensure_ascii=False, indent=1)
+        json.dump(found, sys.stdout, indent=1)
         print()
     else:
         print(laps_sheet(laps, comparisons, plan, minutes=options.minutes), end="")

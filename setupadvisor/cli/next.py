@@ -83,7 +83,7 @@ def run(options: argparse.Namespace) -> int:
         minutes=options.minutes,
     )
     if options.json:
-        json.dump(_as_json(answer, matched, understood), sys.stdout, ensure_ascii=False, indent=1)
+        json.dump(_as_json(answer, matched, understood), sys.stdout, allow_nan=False, indent=1)
         print()
     else:
         print("\n".join(_lines(answer, matched, understood)))

@@ -58,7 +58,7 @@ def run(options: argparse.Namespace) -> int:
     progress.done()
     save_model(learnt.model, options.output, learnt.provenance)
     if options.json:
-        json.dump(learnt.to_json(), sys.stdout, ensure_ascii=False, indent=1)
+        json.dump(learnt.to_json(), sys.stdout, allow_nan=False, indent=1)
         print()
     else:
         print(error_table(learnt, workshop.machine), end="")

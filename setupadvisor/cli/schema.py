@@ -34,5 +34,5 @@ def run(options: argparse.Namespace) -> int:
     settings = setting_words(known_settings(read_machine(options.machine)))
     schemas: dict[str, Any] = {**entry_schemas(), "rules": rule_file_schema(FACTS, settings)}
     shown = schemas[options.name] if options.name else schemas
-    print(json.dumps(shown, indent=2, ensure_ascii=False))
+    print(json.dumps(shown, indent=2))
     return 0
