@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 from sqlalchemy import Connection, Engine
 
@@ -21,6 +21,10 @@ from setupadvisor.entries.logbook.writing import Writing
 from setupadvisor.entries.machine import Machine
 from setupadvisor.entries.rider import Rider
 from setupadvisor.errors import InputError, Mistake
+
+if TYPE_CHECKING:
+    from setupadvisor.entries.logbook.season_exchange import Imported
+    from setupadvisor.entries.season import Season
 
 
 class Book:
@@ -95,6 +99,44 @@ class Book:
         """Count how changes of each kind did, over the whole book."""
         with self.reading() as connection:
             return reading.record_of_changes(connection)
+
+    def season(self, machines: Mapping[str, Machine]) -> tuple[Season, list[Mistake]]:
+        """Read all outings as a season, and the mistakes of those that cannot be used."""
+        from setupadvisor.entries.logbook.season_frame import season_of  # noqa: PLC0415
+
+        riders = self.riders()
+        with self.reading() as connection:
+            return season_of(connection, self.where, machines, riders)
+
+    def import_season(
+        self,
+        path: Path,
+        machines: Mapping[str, Machine],
+        riders: Mapping[str, Rider],
+        who: str,
+        *,
+        leave_out_bad_rows: bool = False,
+        correct: bool = False,
+    ) -> Imported:
+        """Write a season's table into the book; see `season_exchange.import_season`."""
+        from setupadvisor.entries.logbook import season_exchange  # noqa: PLC0415
+
+        with self.writing(who) as page:
+            return season_exchange.import_season(
+                page,
+                path,
+                machines,
+                riders,
+                leave_out_bad_rows=leave_out_bad_rows,
+                correct=correct,
+            )
+
+    def export_season(self, path: Path) -> int:
+        """Write the season as CSV or Parquet; see `season_exchange.export_season`."""
+        from setupadvisor.entries.logbook import season_exchange  # noqa: PLC0415
+
+        with self.reading() as connection:
+            return season_exchange.export_season(connection, path)
 
     def riders(self) -> dict[str, Rider]:
         """Read every rider's entry, by name."""

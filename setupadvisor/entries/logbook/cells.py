@@ -52,6 +52,35 @@ def cell_from_text(text: str) -> Cell:
     return text
 
 
+def plain_number(cell: object) -> float:
+    """Read a number that is written as nothing but a number.
+
+    Parameters
+    ----------
+    cell : object
+        A cell.
+
+    Returns
+    -------
+    float
+        NaN where it is anything else.
+
+    Examples
+    --------
+    >>> plain_number("48.14"), plain_number("48.14 s"), plain_number("4_8")
+    (48.14, nan, nan)
+    """
+    if isinstance(cell, str):
+        # Python reads 4_8 and the digits of other scripts too.
+        if not cell.isascii() or "_" in cell:
+            return math.nan
+        try:
+            return float(cell)
+        except ValueError:
+            return math.nan
+    return cell if isinstance(cell, float) else math.nan
+
+
 def text_from_cell(cell: Cell | None) -> str:
     """Write a cell as text.
 
@@ -94,6 +123,28 @@ def dumped(content: Mapping[str, Any] | list[Any] | tuple[Any, ...]) -> str:
     return json.dumps(content, ensure_ascii=False, separators=(",", ":"))
 
 
+def without_place(column: str) -> str:
+    """Name the field of a column inside a list.
+
+    Parameters
+    ----------
+    column : str
+        A column's name.
+
+    Returns
+    -------
+    str
+        Without the place in the list.
+
+    Examples
+    --------
+    >>> without_place("walk.jumps.2.gap_m")
+    'walk.jumps.gap_m'
+    """
+    listed = _LISTED.match(column)
+    return f"{listed[1]}.{listed[3]}" if listed else column
+
+
 def is_walk_column(column: str) -> bool:
     """Say whether a column of the table belongs to the walk.
 
@@ -112,9 +163,8 @@ def is_walk_column(column: str) -> bool:
     >>> is_walk_column("walk.jumps.2.gap_m"), is_walk_column("walk.colour")
     (True, False)
     """
-    fields = entry_fields(Walk, "walk")
     listed = _LISTED.match(column)
-    field = fields.get(f"{listed[1]}.{listed[3]}" if listed else column)
+    field = entry_fields(Walk, "walk").get(without_place(column))
     if field is None or field.listed != bool(listed) or column in _OWN_COLUMNS:
         return False
     return listed is None or 1 <= int(listed[2]) <= _MOST_PLACES

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, Table, and_, exists, func, insert, select
@@ -133,3 +133,26 @@ def add_version(
         insert(table), [{**key, "version": version, **content, "writing_id": writing_id}]
     )
     return version
+
+
+def insert_many(
+    connection: Connection, table: Table, names: Sequence[str], rows: Sequence[tuple[Any, ...]]
+) -> None:
+    """Add many rows, without looking at each value of each.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        To the book, in a writing transaction.
+    table : sqlalchemy.Table
+        Which.
+    names : sequence of str
+        Its columns.
+    rows : sequence of tuple
+        Values in the order of `names`, of types that the database takes as they are.
+    """
+    if rows:
+        mark = "?" if connection.dialect.name == "sqlite" else "%s"
+        marks = ", ".join([mark] * len(names))
+        statement = f"INSERT INTO {table.name} ({', '.join(names)}) VALUES ({marks})"
+        connection.exec_driver_sql(statement, list(rows))
