@@ -88,6 +88,7 @@ def build_parser() -> argparse.ArgumentParser:
     _walk(commands)
     _advise(commands)
     _retrain(commands)
+    _weigh(commands)
     _next(commands)
     _facts(commands)
     _check(commands)
@@ -196,6 +197,32 @@ def _retrain(commands: Any) -> None:
     _json(parser)
 
 
+def _weigh(commands: Any) -> None:
+    parser = _add(
+        commands,
+        "weigh",
+        "weigh",
+        "show what a season says about every rule",
+        "Amount as written, amount the season supports with its range, and a verdict.",
+    )
+    parser.add_argument("model", type=Path, metavar="MODEL", help="model written by retrain")
+    _machine_and_rules(parser)
+    parser.add_argument("--all", action="store_true", help="show silent rules too")
+    parser.add_argument(
+        "--level", type=_level, default=0.9, metavar="P", help="level of the ranges (90%%)"
+    )
+    parser.add_argument(
+        "--write",
+        type=Path,
+        metavar="FOLDER",
+        help="write the supported amounts as a rule folder of your own",
+    )
+    parser.add_argument(
+        "--plot", type=Path, metavar="FILE", help="draw them as PNG, SVG or PDF (extra plots)"
+    )
+    _json(parser)
+
+
 def _next(commands: Any) -> None:
     parser = _add(
         commands,
@@ -285,7 +312,7 @@ def _laps(commands: Any) -> None:
         commands,
         "laps",
         "laps",
-        "compare setups from lap times: did the change help?",
+        "compare setups from lap times, to see whether a change helped",
         "The table is a CSV with one row a lap: setup, lap_s (seconds or m:ss.mmm) and run or "
         "session_id; where known also rider, lap, clock, flag (in, out, fall, stop), event, date.",
     )

@@ -143,12 +143,17 @@ def lap_sums(
     level = np.bincount(block, weights=lap_s[order]) / block_laps
     day_spread_s = np.sqrt(np.bincount(day, weights=spread_s**2) / day_laps)
     day_spread = day_spread_s[day]
+    low, high = (np.bincount(block, weights=side[order] * sign > 0) for sign in (-1.0, 1.0))
+    has_both = (low > 0) & (high > 0)
+    # With one setup only, the level of the block takes up the side: left out, it cannot come back
+    # by rounding.
+    side = np.where(has_both[block], side[order], 0.0)
     columns = np.empty((len(run), _COLUMNS))
     columns[:, _LEVEL] = 1.0
-    columns[:, _BLOCK] = side[order]
+    columns[:, _BLOCK] = side
     columns[:, _DRIFT] = from_middle * day_spread / spread_s
     columns[:, _CURVE] = from_middle**2 / 2.0 * day_spread / spread_s
-    columns[:, _DELTA] = side[order] / spread_s
+    columns[:, _DELTA] = side / spread_s
     columns[:, _LAP] = (lap_s[order] - level[block]) / spread_s
     run_begin = _begins(run)
     summed = np.add.reduceat(columns, run_begin)
@@ -157,7 +162,6 @@ def lap_sums(
     by_size = np.lexsort((laps, run_block))
     group_begin = _begins(run_block[by_size] * (laps.max() + 1) + laps[by_size])
     block_begin = _begins(block)
-    low, high = (np.bincount(block, weights=columns[:, _BLOCK] * sign > 0) for sign in (-1.0, 1.0))
     return LapSums(
         within=_cross(columns, block_begin),
         of_runs=_cross(summed[by_size], group_begin),
@@ -167,7 +171,7 @@ def lap_sums(
         block_day=day[block_begin],
         day_spread_s=day_spread_s,
         n_laps=len(run),
-        comparable=bool(((low > 0) & (high > 0)).any()),
+        comparable=bool(has_both.any()),
     )
 
 

@@ -26,6 +26,7 @@ _LEAST_LAPS_A_RUN = 3
 _LEAST_DOF = 2
 # Common practice, no source.
 _STEADYING_LAPS = 20.0
+_SPREADS_APART = 100.0
 
 
 @dataclass(frozen=True)
@@ -371,4 +372,6 @@ def steady_spreads(laps: CleanLaps, chosen: Booleans) -> Floats:
     usual = float(np.median((spread / lap)[block])) * lap
     variance = (count * spread**2 + _STEADYING_LAPS * usual**2) / (count + _STEADYING_LAPS)
     result: Floats = np.sqrt(variance)[block]
-    return result
+    typical = float(np.median(result))
+    # Laps of a second beside laps of hours would drown each other's sums in rounding.
+    return np.clip(result, typical / _SPREADS_APART, typical * _SPREADS_APART)

@@ -88,7 +88,7 @@ def mixture_cdf(x: float, weight: Floats, centre: Floats, scale: Floats, dof: fl
     >>> round(mixture_cdf(2.0, one, 2.0 * one, one, 5.0), 6)
     0.5
     """
-    return float(weight @ t_cdf((x - centre) / scale, dof))
+    return min(float(weight @ t_cdf((x - centre) / scale, dof)), 1.0)
 
 
 def mixture_quantile(

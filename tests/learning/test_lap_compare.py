@@ -242,3 +242,36 @@ def test_what_the_laps_taught_is_carried_on_for_plans():
     few = compare(days(4, "AB"), "A", "B").expected
     many = compare(one_season(np.random.default_rng(5), 12, 0.0), "A", "B").expected
     assert many.run_factor < few.run_factor
+
+
+@settings(deadline=None, max_examples=150)
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from("AB"),
+            st.lists(
+                st.one_of(st.just(math.nan), st.just(90.0), st.floats(0.001, 86_400.0)),
+                min_size=1,
+                max_size=5,
+            ),
+            st.sampled_from(["north", "south"]),
+            st.sampled_from(["one", "two"]),
+            st.one_of(st.just(math.nan), st.floats(0.0, 40.0)),
+        ),
+        max_size=8,
+    )
+)
+def test_any_laps_at_all_give_numbers_or_the_reason_why_not(runs):
+    runs = [*runs, ("A", [90.0], "north", "one", 9.0), ("B", [90.0], "south", "two", 9.0)]
+    setups, laps, rider, day, start = zip(*runs, strict=True)
+    table = table_of(list(zip(setups, laps, strict=True)), rider=rider, day=day, start_h=start)
+    found = compare(table, "A", "B")
+    numbers = [found.difference_s, found.low_s, found.high_s, found.probability_better]
+    if found.known:
+        assert np.isfinite(numbers).all()
+        assert found.low_s <= found.difference_s <= found.high_s
+        assert 0.0 <= found.probability_better <= 1.0
+        assert found.spread_s > 0
+    else:
+        assert np.isnan(numbers).all()
+        assert found.doubts
