@@ -13,14 +13,8 @@ from typing import Any
 
 from pydantic_core import PydanticCustomError
 
-from setupadvisor.advice.next_change import (
-    Move,
-    NextChange,
-    Proposal,
-    Record,
-    Tried,
-    next_change,
-)
+from setupadvisor.advice.next_change import next_change
+from setupadvisor.advice.next_records import Move, NextChange, Proposal, Record, Tried
 from setupadvisor.advice.workshop import open_workshop, situations
 from setupadvisor.cli.inputs import Gathering, read_machine, read_setup
 from setupadvisor.entries.files import load_entry
@@ -37,7 +31,23 @@ VERDICTS = ("better", "same", "worse")
 
 @dataclass(frozen=True)
 class Day:
-    """What the next change rests on, from files or from the logbook."""
+    """What the next change rests on, from files or from the logbook.
+
+    Parameters
+    ----------
+    walk : Walk
+        The track today.
+    rider : Rider or None
+        Who rides.
+    setup : dict of str to float
+        What is on the motorcycle, by setting.
+    said : tuple of str
+        The rider's words.
+    tried : tuple of Tried
+        What was tried today, in order.
+    records : tuple of Record
+        How such changes did in the past.
+    """
 
     walk: Walk
     rider: Rider | None
