@@ -36,6 +36,13 @@ def review_rules(rulebase: RuleBase, machine: Machine) -> list[Finding]:
     calculated = {
         setting.house.fact for setting in settings.values() if isinstance(setting.house, House)
     }
+    # Facts that one function gives together stand or fall together.
+    given_together = {FACTS[name].function for name in calculated if FACTS[name].part is not None}
+    calculated |= {
+        name
+        for name, fact in FACTS.items()
+        if fact.part is not None and fact.function in given_together
+    }
     return review(
         rulebase,
         FACTS,
