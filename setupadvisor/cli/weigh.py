@@ -81,16 +81,15 @@ def _lines(
         ", ".join(f"{count} {word}" for word, count in counts.items())
         + " (a rule counts once for each setting it moves)",
         "",
-        f"{'rule':<40}{'setting':<22}{'written':>8}{'season':>8}{'range':>15}  verdict",
+        f"{'rule':<34}{'setting':<22}{'written':>8}{'season':>8}{'range':>16} verdict",
         "-" * WIDTH,
     ]
     for verdict in verdicts if everything else heard:
         unit = workshop.machine.settings[verdict.setting].unit
-        span = f"{verdict.low:.3g} to {verdict.high:.3g}"
+        span = f"{verdict.low:.2g} to {verdict.high:.2g}"
         lines.append(
-            f"{_cut(verdict.rule, 39):<40}{_cut(f'{verdict.setting} {unit}', 21):<22}"
-            f"{verdict.written:>+8.3g}{verdict.supported:>+8.3g}{span:>15}  "
-            f"{verdict.verdict[:5] if len(span) > 15 else verdict.verdict}"
+            f"{_cut(verdict.rule, 33):<34}{_cut(f'{verdict.setting} {unit}', 21):<22}"
+            f"{verdict.written:>+8.3g}{verdict.supported:>+8.2g}{span:>16} {verdict.verdict}"
         )
     if not heard:
         lines.append("No rule spoke often enough to be weighed.")

@@ -62,7 +62,7 @@ def draw(verdicts: Sequence[Verdict], machine: Machine, path: Path) -> None:
     axes.set_xlabel("amount the season supports, over the amount as written (1 = as written)")
     for word, marker in MARKERS.items():
         axes.plot([], [], marker, color="black", label=word)
-    axes.legend(loc="lower right", fontsize=8)
+    axes.legend(loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=len(MARKERS), fontsize=8)
     figure.tight_layout()
     buffer = io.BytesIO()
     figure.savefig(buffer, format=kind, dpi=150, metadata={"Date": None} if kind == "svg" else None)
