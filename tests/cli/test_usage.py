@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import argparse
 from importlib.metadata import version
 from pathlib import Path
 
 import pytest
 
+from setupadvisor.cli.arguments import build_parser
 from tests.cli.commands import DATA, run, run_process
 
-COMMANDS = ("demo", "walk", "advise", "retrain", "check")
+COMMANDS = next(
+    tuple(action.choices)
+    for action in build_parser()._actions
+    if isinstance(action, argparse._SubParsersAction)
+)
 
 
 @pytest.mark.parametrize("module", [True, False], ids=["python -m", "script"])
@@ -19,6 +25,10 @@ def test_help_names_every_command(module: bool, tmp_path: Path) -> None:
     assert all(f"\n    {command}" in done.out for command in COMMANDS)
     assert done.out.startswith("usage: setupadvisor")
     assert done.err == ""
+
+
+def test_the_commands_that_other_programs_rely_on_are_there() -> None:
+    assert {"demo", "walk", "advise", "retrain", "check"} <= set(COMMANDS)
 
 
 @pytest.mark.parametrize("command", COMMANDS)
