@@ -79,16 +79,16 @@ def _lines(
         f"{provenance.get('sessions')} sessions, {provenance.get('events')} events",
         "=" * WIDTH,
         ", ".join(f"{count} {word}" for word, count in counts.items())
-        + " (a rule counts once for each setting it moves)",
+        + " (once for each setting a rule moves)",
         "",
-        f"{'rule':<34}{'setting':<22}{'written':>8}{'season':>8}{'range':>16} verdict",
+        f"{'rule':<32}{'setting':<22}{'written':>8}{'season':>8}{'range':>16} verdict",
         "-" * WIDTH,
     ]
     for verdict in verdicts if everything else heard:
         unit = workshop.machine.settings[verdict.setting].unit
         span = f"{verdict.low:.2g} to {verdict.high:.2g}"
         lines.append(
-            f"{_cut(verdict.rule, 33):<34}{_cut(f'{verdict.setting} {unit}', 21):<22}"
+            f"{_cut(verdict.rule, 31):<32}{_cut(f'{verdict.setting} {unit}', 21):<22}"
             f"{verdict.written:>+8.3g}{verdict.supported:>+8.2g}{span:>16} {verdict.verdict}"
         )
     if not heard:
