@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -10,7 +11,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from setupadvisor.advice.measuring import BY_INSTRUMENT, not_judged, worth_measuring
-from setupadvisor.advice.workshop import entries_behind, situations
+from setupadvisor.advice.workshop import entries_behind, open_workshop, situations
 from setupadvisor.entries.walk import Walk
 from setupadvisor.facts.columns import columns_from_entries, condition_fields
 from tests.advice.invented import (
@@ -27,6 +28,23 @@ from tests.advice.invented import (
     workshop,
 )
 
+LIMITS_RULE = """
+subject: start
+terms:
+  limits_meet_somewhere:
+    fact: lock_depth_where_limits_meet_mm
+    points: [[60, 0], [120, 1]]
+    why: invented
+rules:
+  limits-meet:
+    title: Invented
+    when: [limits_meet_somewhere]
+    change: {start_rpm: 250 higher}
+    confidence: loose
+    why: invented
+    look_for: nothing
+    source: common practice, no source
+"""
 SINGLE = {
     path: field
     for path, field in condition_fields().items()
@@ -68,26 +86,29 @@ def test_nobody_is_sent_for_an_instrument(walk: str) -> None:
     assert not by_instrument & {need for _, _, needs in found.not_judged for need in needs}
 
 
-def test_a_rule_over_what_has_no_value_here_is_not_waiting_for_anything() -> None:
+def test_a_rule_over_what_has_no_value_here_is_not_waiting_for_anything(tmp_path: Path) -> None:
     """On this gate the rear wheel spins first however deep the lock: the limits never meet."""
-    walk = walk_of(
-        {
-            "walk.air.temperature_c": 0.0,
-            "walk.ground.texture": "sand",
-            "walk.ground.moisture": "waterlogged",
-            "walk.start.surface": "concrete",
-            "walk.start.condition": "dusty",
-            "walk.start.surface_length_m": 0.0,
-            "walk.start.after_cone_index_kpa": 666.0,
-            "walk.start.after_moisture": "moist",
-        }
-    )
-    conditions = columns_from_entries(walk, bundled_rider("north"))
-    found = situations(workshop(), conditions, 1)
-    place = [rule.id for rule in workshop().rulebase.rules].index("start-limits-meet-deep")
-    assert np.isnan(found.facts["lock_depth_where_limits_meet_mm"][0])
-    assert np.isnan(found.degrees[0, place])
-    assert "start-limits-meet-deep" not in dict(not_judged(workshop(), found, conditions))
+    (tmp_path / "ours.yaml").write_text(LIMITS_RULE, encoding="utf-8")
+    own = open_workshop(workshop().machine, [tmp_path])
+    answers_given = {
+        "walk.air.temperature_c": 0.0,
+        "walk.ground.texture": "sand",
+        "walk.ground.moisture": "waterlogged",
+        "walk.start.surface": "concrete",
+        "walk.start.condition": "dusty",
+        "walk.start.surface_length_m": 0.0,
+        "walk.start.after_cone_index_kpa": 666.0,
+        "walk.start.after_moisture": "moist",
+    }
+    waiting = []
+    for left_out in (None, "walk.start.after_cone_index_kpa"):
+        given_now = {path: answer for path, answer in answers_given.items() if path != left_out}
+        conditions = columns_from_entries(walk_of(given_now), bundled_rider("north"))
+        found = situations(own, conditions, 1)
+        assert np.isnan(found.facts["lock_depth_where_limits_meet_mm"][0])
+        waiting.append(dict(not_judged(own, found, conditions)).get("limits-meet"))
+    assert waiting[0] is None
+    assert "start.after_firmness" in waiting[1]
 
 
 @given(walks(), riders())
