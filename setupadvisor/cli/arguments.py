@@ -9,6 +9,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from setupadvisor.cli.log_arguments import add_log_words
+
 Runner = Callable[[argparse.Namespace], int]
 
 MOST_MINUTES = 100_000
@@ -68,6 +70,11 @@ def _jobs(text: str) -> int:
     return int(value)
 
 
+def _season(text: str) -> str | Path:
+    # A path would make one stroke of the two in an address.
+    return text if "://" in text else Path(text)
+
+
 def build_parser() -> argparse.ArgumentParser:
     """Build the parser of the whole command.
 
@@ -93,7 +100,9 @@ def build_parser() -> argparse.ArgumentParser:
     _facts(commands)
     _check(commands)
     _laps(commands)
+    _log(commands)
     _schema(commands)
+    _sheet(commands)
     return parser
 
 
@@ -152,7 +161,9 @@ def _advise(commands: Any) -> None:
     parser.add_argument("--rider", type=Path, metavar="FILE", help="rider file")
     source = parser.add_mutually_exclusive_group()
     source.add_argument("--model", type=Path, metavar="FILE", help="model written by retrain")
-    source.add_argument("--season", type=Path, metavar="FILE", help="season to learn from now")
+    source.add_argument(
+        "--season", type=_season, metavar="FILE", help="season or logbook to learn from now"
+    )
     parser.add_argument(
         "--on-bike", type=Path, metavar="FILE", help="setup file: what is on the motorcycle now"
     )
@@ -175,7 +186,9 @@ def _retrain(commands: Any) -> None:
         "retrain",
         "learn from a season and measure the error by event",
     )
-    parser.add_argument("season", type=Path, metavar="SEASON", help="CSV or Parquet table")
+    parser.add_argument(
+        "season", type=_season, metavar="SEASON", help="CSV or Parquet table, or a logbook"
+    )
     parser.add_argument(
         "-o", "--output", type=Path, required=True, metavar="MODEL", help="model file to write"
     )
@@ -334,6 +347,44 @@ def _laps(commands: Any) -> None:
         action="store_true",
         help="list faulty rows and go on without them, instead of stopping",
     )
+    _json(parser)
+
+
+def _log(commands: Any) -> None:
+    parser = _add(
+        commands,
+        "log",
+        "log",
+        "keep the team's book: walks, outings, marks, remarks, laps",
+        "Nothing in the book is overwritten: a correction is a new version.",
+    )
+    add_log_words(parser)
+
+
+def _sheet(commands: Any) -> None:
+    parser = _add(
+        commands,
+        "sheet",
+        "sheet",
+        "print the setup and the day's history as one page",
+        "From a walk file and its setup, or from the logbook: --event and --rider.",
+    )
+    parser.add_argument("walk", type=Path, nargs="?", metavar="WALK", help="walk file")
+    parser.add_argument("--book", metavar="BOOK", help="logbook: a file, or a server's address")
+    parser.add_argument("--event", metavar="NAME", help="event in the logbook")
+    parser.add_argument(
+        "--rider", metavar="NAME or FILE", help="rider in the logbook; with WALK a rider file"
+    )
+    parser.add_argument(
+        "--on-bike", type=Path, metavar="FILE", help="setup file: what is on the motorcycle now"
+    )
+    parser.add_argument("--model", type=Path, metavar="FILE", help="model written by retrain")
+    parser.add_argument("--minutes", type=_minutes, metavar="N", help="time for changes")
+    parser.add_argument(
+        "--html", type=Path, metavar="FILE", help="write a page to print, on A4 or Letter"
+    )
+    parser.set_defaults(season=None)
+    _machine_and_rules(parser)
     _json(parser)
 
 

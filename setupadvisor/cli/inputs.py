@@ -13,6 +13,7 @@ from pydantic_core import PydanticCustomError
 
 from setupadvisor.advice.workshop import house_machine
 from setupadvisor.entries.files import load_entry
+from setupadvisor.entries.logbook.location import is_book
 from setupadvisor.entries.machine import Machine
 from setupadvisor.entries.rider import Rider
 from setupadvisor.entries.session import Setup
@@ -177,14 +178,14 @@ def _folder(folder: Path, model: type[EntryType]) -> list[EntryType]:
 
 
 def read_season_strictly(
-    path: Path, machine: Machine, *, leave_out_bad_rows: bool = False
+    path: str | Path, machine: Machine, *, leave_out_bad_rows: bool = False
 ) -> tuple[Season, dict[str, Machine]]:
-    """Read a season with the riders and machines beside it.
+    """Read a season with the riders and machines beside it, or a logbook with those in it.
 
     Parameters
     ----------
-    path : pathlib.Path
-        The season.
+    path : str or pathlib.Path
+        The season: a table, a book in a file, or the address of a book on a server.
     machine : Machine
         The machine named on the command line.
     leave_out_bad_rows : bool
@@ -200,10 +201,15 @@ def read_season_strictly(
     InputError
         With every mistake, unless faulty rows are left out; always when none is sound.
     """
-    from setupadvisor.entries.season import read_season  # noqa: PLC0415 - brings pandas
+    if is_book(path):
+        from setupadvisor.entries.logbook.season_frame import season_from_book  # noqa: PLC0415
 
-    machines = machines_beside(path, machine)
-    season, mistakes = read_season(path, machines, riders_beside(path))
+        season, mistakes, machines = season_from_book(path, {machine.name: machine})
+    else:
+        from setupadvisor.entries.season import read_season  # noqa: PLC0415 - brings pandas
+
+        machines = machines_beside(Path(path), machine)
+        season, mistakes = read_season(path, machines, riders_beside(Path(path)))
     for notice in season.notices:
         print(notice, file=sys.stderr)
     if mistakes and not leave_out_bad_rows:

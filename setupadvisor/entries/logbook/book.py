@@ -9,15 +9,23 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
-from sqlalchemy import Connection, Engine
+from sqlalchemy import Connection, Engine, select
 
 from setupadvisor.entries.logbook import connection as connecting
-from setupadvisor.entries.logbook import reading, tables
+from setupadvisor.entries.logbook import overview, reading, tables
 from setupadvisor.entries.logbook.location import chosen_book, is_server
 from setupadvisor.entries.logbook.migrations import NEWEST, migrate, version_of
-from setupadvisor.entries.logbook.records import ChangeCount, ChangeEntry, Day
+from setupadvisor.entries.logbook.records import (
+    ChangeCount,
+    ChangeEntry,
+    Day,
+    EventSummary,
+    Outing,
+    Ridden,
+    Version,
+)
 from setupadvisor.entries.logbook.versions import newest
-from setupadvisor.entries.logbook.writing import Writing
+from setupadvisor.entries.logbook.writing import Writing, unknown_outing
 from setupadvisor.entries.machine import Machine
 from setupadvisor.entries.rider import Rider
 from setupadvisor.errors import InputError, Mistake
@@ -138,25 +146,92 @@ class Book:
         with self.reading() as connection:
             return season_exchange.export_season(connection, path)
 
+    def outing(self, session_id: str) -> Ridden:
+        """Read one outing.
+
+        Raises
+        ------
+        InputError
+            If there is no such outing, or it was withdrawn.
+        """
+        named = tables.outing.c.session_id == session_id.strip()
+        with self.reading() as connection:
+            rows = connection.execute(reading.outings_where(named)).all()
+            if not rows:
+                known = self.sessions(connection)
+                raise InputError(unknown_outing(session_id, known))
+            return reading.ridden(connection, rows)[0]
+
+    def sessions(self, connection: Connection) -> list[str]:
+        """List the names of all outings, those withdrawn too, newest first."""
+        column = tables.outing.c.session_id
+        return list(
+            connection.execute(select(column).order_by(tables.outing.c.id.desc())).scalars()
+        )
+
+    def events(self) -> list[EventSummary]:
+        """List the events, oldest first."""
+        with self.reading() as connection:
+            return overview.events(connection)
+
+    def last_outing(self, rider: str | None = None, machine: str | None = None) -> Outing | None:
+        """Find the last outing, by anybody or one rider, on anything or one machine."""
+        with self.reading() as connection:
+            return overview.last_outing(connection, rider=rider, machine=machine)
+
+    def history(self, event: str, rider: str | None = None) -> list[Version]:
+        """List everything ever written about one event, in the order of writing."""
+        with self.reading() as connection:
+            return overview.history(connection, event, rider)
+
+    def back_up(self, path: Path, *, replace: bool = False) -> None:
+        """Copy the book into one file, as it is at one moment."""
+        from setupadvisor.entries.logbook.backup import back_up  # noqa: PLC0415
+
+        with connecting.in_plain_words(self.where):
+            back_up(self.engine, self.where, path, replace=replace)
+
+    def export_laps(self, path: Path) -> int:
+        """Write all laps as a table that `read_laps` understands; see `laps_exchange`."""
+        from setupadvisor.entries.logbook.laps_exchange import export_laps  # noqa: PLC0415
+
+        with self.reading() as connection:
+            return export_laps(connection, path)
+
     def riders(self) -> dict[str, Rider]:
         """Read every rider's entry, by name."""
-        return {
-            name: Rider.model_validate(content) for name, content in self._entries("rider").items()
-        }
+        return {name: Rider.model_validate(found) for name, found in self._entries("rider").items()}
 
     def machines(self) -> dict[str, Machine]:
         """Read every machine's entry, by name."""
         return {
-            name: Machine.model_validate(content)
-            for name, content in self._entries("machine").items()
+            name: Machine.model_validate(found) for name, found in self._entries("machine").items()
         }
 
-    def _entries(self, kind: str) -> dict[str, object]:
+    def rider(self, name: str) -> Rider | None:
+        """Read one rider's entry; None where there is none."""
+        found = self._entries("rider", name)
+        return Rider.model_validate(found[name]) if found else None
+
+    def machine(self, name: str) -> Machine | None:
+        """Read one machine's entry; None where there is none."""
+        found = self._entries("machine", name)
+        return Machine.model_validate(found[name]) if found else None
+
+    def names(self, kind: str) -> list[str]:
+        """List the names of all riders, machines, setups or events (``kind``), in order."""
+        table = tables.metadata.tables[kind]
+        with self.reading() as connection:
+            return list(connection.execute(select(table.c.name).order_by(table.c.name)).scalars())
+
+    def _entries(self, kind: str, name: str | None = None) -> dict[str, object]:
         named, versions = tables.metadata.tables[kind], tables.metadata.tables[f"{kind}_version"]
         chosen = newest(versions, named.c.name, versions.c.content).join_from(versions, named)
+        if name is not None:
+            chosen = chosen.where(named.c.name == name)
         with self.reading() as connection:
             rows = connection.execute(chosen.order_by(named.c.name)).all()
-        return {name: json.loads(content) for name, content in rows}
+        return {row.name: json.loads(row.content) for row in rows}
 
 
 def open_book(where: str | Path | None = None, *, create: bool = True) -> Book:

@@ -10,7 +10,7 @@ from typing import Any
 
 from setupadvisor.entries.files import entry_from
 from setupadvisor.entries.logbook.records import Cell
-from setupadvisor.entries.quantity import alias_without_unit, entry_fields
+from setupadvisor.entries.quantity import Entry, alias_without_unit, entry_fields
 from setupadvisor.entries.walk import Walk
 from setupadvisor.entries.yaml_file import Document, KeyPath
 
@@ -123,6 +123,29 @@ def dumped(content: Mapping[str, Any] | list[Any] | tuple[Any, ...]) -> str:
     return json.dumps(content, ensure_ascii=False, separators=(",", ":"))
 
 
+def entry_content(entry: Entry) -> dict[str, Any]:
+    """Give what was written in an entry, as JSON can hold it.
+
+    Parameters
+    ----------
+    entry : Entry
+        Any entry.
+
+    Returns
+    -------
+    dict
+        By the keys of its file; numbers in their fields' own units.
+
+    Examples
+    --------
+    >>> entry_content(Walk.model_validate({"event": "Invented", "date": "2026-05-17"}))
+    {'event': 'Invented', 'date': '2026-05-17'}
+    """
+    written = entry.model_dump(by_alias=True, exclude_unset=True)
+    content: dict[str, Any] = json.loads(json.dumps(written, default=str))
+    return content
+
+
 def without_place(column: str) -> str:
     """Name the field of a column inside a list.
 
@@ -224,22 +247,22 @@ def walk_from_cells(event: str, date: str, cells: Mapping[str, Cell], source: st
         If they cannot be true together; a table is not asked that.
     """
     content: dict[str, Any] = {"event": event, "date": date}
-    jumps: dict[int, dict[str, Cell]] = {}
+    lists: dict[str, dict[int, dict[str, Cell]]] = {}
     for column, cell in cells.items():
         if isinstance(cell, str) and not cell.strip():
             continue
         listed = _LISTED.match(column)
         if listed:
-            jump = jumps.setdefault(int(listed[2]), {})
-            jump[alias_without_unit(listed[3])] = cell
+            items = lists.setdefault(listed[1].removeprefix("walk."), {})
+            items.setdefault(int(listed[2]), {})[alias_without_unit(listed[3])] = cell
             continue
         *groups, name = column.removeprefix("walk.").split(".")
         node = content
         for group in groups:
             node = node.setdefault(group, {})
         node[alias_without_unit(name)] = cell
-    if jumps:
-        content["jumps"] = [jumps.get(place, {}) for place in range(1, max(jumps) + 1)]
+    for name, items in lists.items():
+        content[name] = [items.get(place, {}) for place in range(1, max(items) + 1)]
     document = Document(source, content)
     _all_on_one_line(content, (), document.lines)
     return entry_from(document, Walk)

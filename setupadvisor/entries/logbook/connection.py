@@ -47,6 +47,7 @@ _WORDS = {
         "check the disk, then try again",
     ),
 }
+DAMAGE = ("SQLITE_CORRUPT", "SQLITE_NOTADB")
 _OTHER_WORDS = ("the database refused", "nothing was written; try again")
 
 
@@ -85,13 +86,15 @@ def _unreachable(cause: Exception) -> bool:
 
 
 @contextmanager
-def in_plain_words(where: str) -> Iterator[None]:
+def in_plain_words(where: str, only: tuple[str, ...] = ()) -> Iterator[None]:
     """Turn errors of the database into an `InputError`.
 
     Parameters
     ----------
     where : str
         The book.
+    only : tuple of str
+        How SQLite's names of the errors begin; all errors where it is empty.
 
     Yields
     ------
@@ -106,6 +109,9 @@ def in_plain_words(where: str) -> Iterator[None]:
     try:
         yield
     except (SQLAlchemyError, sqlite3.Error) as error:
+        cause = error.orig if isinstance(error, DBAPIError) else error
+        if only and not getattr(cause, "sqlite_errorname", "").startswith(only):
+            raise
         raise InputError(plain_mistake(error, where)) from error
 
 

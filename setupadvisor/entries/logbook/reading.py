@@ -120,7 +120,7 @@ def ridden(connection: Connection, rows: Iterable[Row[Any]]) -> tuple[Ridden, ..
             laps.setdefault(row.outing_id, []).append(lap)
     return tuple(
         Ridden(
-            outing=_outing(row),
+            outing=outing_of(row),
             mark=outcomes[row.outing_id].mark if row.outing_id in outcomes else None,
             best_lap_s=outcomes[row.outing_id].best_lap_s if row.outing_id in outcomes else None,
             remarks=tuple(remarks.get(row.outing_id, ())),
@@ -140,7 +140,19 @@ def _of(connection: Connection, table: Any, numbers: list[int]) -> Iterable[Row[
         yield from connection.execute(chosen)
 
 
-def _outing(row: Row[Any]) -> Outing:
+def outing_of(row: Row[Any]) -> Outing:
+    """Make an outing of its row.
+
+    Parameters
+    ----------
+    row : sqlalchemy.Row
+        As `outings_where` gives it.
+
+    Returns
+    -------
+    Outing
+        Names in place of numbers.
+    """
     return Outing(
         event=row.event,
         date=row.date,

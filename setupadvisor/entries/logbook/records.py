@@ -215,3 +215,27 @@ class Version:
     content: str
     who: str
     written_at: str
+
+
+@dataclass(frozen=True)
+class EventSummary:
+    """What the book holds of one event.
+
+    Parameters
+    ----------
+    event : str
+        Its name.
+    first_day, last_day : str
+        Its days; empty where neither an outing nor a walk is known.
+    riders : tuple of str
+        Who rode there.
+    outings, walks : int
+        How many there are.
+    """
+
+    event: str
+    first_day: str
+    last_day: str
+    riders: tuple[str, ...]
+    outings: int
+    walks: int

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import math
 import re
 from collections.abc import Sequence
@@ -15,7 +14,7 @@ from sqlalchemy import Connection, func, insert, select
 
 from setupadvisor.entries.lap_times import FLAGS, LATEST_CLOCK_S, LONGEST_LAP_S
 from setupadvisor.entries.logbook import tables
-from setupadvisor.entries.logbook.cells import dumped, walk_cells
+from setupadvisor.entries.logbook.cells import dumped, entry_content, walk_cells
 from setupadvisor.entries.logbook.records import (
     VERDICTS,
     ChangeEntry,
@@ -26,7 +25,6 @@ from setupadvisor.entries.logbook.records import (
 from setupadvisor.entries.logbook.versions import add_version, id_for, id_of, newest, next_id
 from setupadvisor.entries.machine import Machine
 from setupadvisor.entries.messages import nearest, shown
-from setupadvisor.entries.quantity import Entry
 from setupadvisor.entries.rider import Rider
 from setupadvisor.entries.session import Setup
 from setupadvisor.entries.texts import Text, read_day
@@ -34,6 +32,7 @@ from setupadvisor.entries.walk import Walk
 from setupadvisor.errors import InputError, Mistake
 
 WITHDRAWN_LAP = -1
+_MOST_COMPARED = 2000
 _NAME, _LINE, _FREE = Text(120), Text(400), Text(4000, lines=True)
 
 
@@ -75,16 +74,16 @@ class Writing:
 
     def add_rider(self, rider: Rider) -> int:
         """Add a rider, or a new version of one."""
-        return self._add_content("rider", _entry_text(rider), name=rider.name)
+        return self._add_content("rider", dumped(entry_content(rider)), name=rider.name)
 
     def add_machine(self, machine: Machine) -> int:
         """Add a machine, or a new version of one."""
-        return self._add_content("machine", _entry_text(machine), name=machine.name)
+        return self._add_content("machine", dumped(entry_content(machine)), name=machine.name)
 
     def add_setup(self, name: str, setup: Setup) -> int:
         """Add a setup sheet under a name, or a new version of it."""
         name = read_text(name, "setup", _NAME)
-        return self._add_content("setup", _entry_text(setup), name=name)
+        return self._add_content("setup", dumped(entry_content(setup)), name=name)
 
     def _add_content(self, kind: str, content: str, **key: Any) -> int:
         number = id_for(self.connection, tables.metadata.tables[kind], **key)
@@ -184,11 +183,8 @@ class Writing:
         number = id_of(self.connection, tables.outing, session_id=session_id.strip())
         if number is None:
             newest_first = select(tables.outing.c.session_id).order_by(tables.outing.c.id.desc())
-            known = self.connection.execute(newest_first.limit(2000)).scalars().all()
-            near = nearest(session_id, known)
-            mend = f"did you mean {near}?" if near else "log show lists them"
-            found = f"there is no outing {shown(session_id)} in the book"
-            raise InputError(Mistake("session_id", found, mend))
+            known = self.connection.execute(newest_first.limit(_MOST_COMPARED)).scalars().all()
+            raise InputError(unknown_outing(session_id, known))
         return number
 
     def add_mark(
@@ -313,6 +309,26 @@ class Writing:
         add_version(self.connection, tables.setting_change, key, content, self.id)
 
 
+def unknown_outing(session_id: str, known: Sequence[str]) -> Mistake:
+    """Say that there is no such outing.
+
+    Parameters
+    ----------
+    session_id : str
+        As asked for.
+    known : sequence of str
+        Those there are.
+
+    Returns
+    -------
+    Mistake
+        With the nearest name.
+    """
+    near = nearest(session_id, known[:_MOST_COMPARED])
+    mend = f"did you mean {near}?" if near else "log show --event NAME lists them"
+    return Mistake("session_id", f"there is no outing {shown(session_id)} in the book", mend)
+
+
 def read_text(written: str, where: str, kind: Text, *, needed: bool = True) -> str:
     """Read a text that will be printed one day.
 
@@ -352,10 +368,6 @@ def _day(written: str) -> str:
     except PydanticCustomError as error:
         context = error.context or {}
         raise InputError(Mistake("date", context["found"], context["mend"])) from None
-
-
-def _entry_text(entry: Entry) -> str:
-    return dumped(json.loads(entry.model_dump_json(by_alias=True, exclude_unset=True)))
 
 
 def _refuse_impossible(session_id: str, laps: Sequence[LapEntry]) -> None:
