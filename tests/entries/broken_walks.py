@@ -29,12 +29,12 @@ FAILURES = {
         "firmnes: dents",
         "walk.yaml:3 firmnes: the key is unknown; did you mean ground.firmness? "
         "known here: event, date, venue, kind, note, air, ground, start, whoops, jumps, corners, "
-        "lap, hills",
+        "lap, hills, later",
     ),
     "unknown key, nothing near anywhere": (
         "xyz: 1",
         "walk.yaml:3 xyz: the key is unknown; known here: event, date, venue, kind, note, air, "
-        "ground, start, whoops, jumps, corners, lap, hills",
+        "ground, start, whoops, jumps, corners, lap, hills, later",
     ),
     "unknown key, nothing near": (
         "hills: {sun: high}",
