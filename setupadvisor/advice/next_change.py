@@ -2,12 +2,19 @@
 
 Each candidate of a remark has a chance to help: a Beta prior from how often the rule base says it
 helps, moved by the conditions, updated by the team's record of the same kind of change. What counts
-is the expected gain for each minute.
+is the expected gain for each minute: of ways that are tried one after the other until one helps,
+the order by chance over time finds it soonest.
+
+References
+----------
+L. G. Mitten, "An analytic solution to the least cost testing sequence problem", Journal of
+Industrial Engineering 11 (1960), 17 (from memory).
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -42,6 +49,8 @@ SEVERITY = {
 }
 MOST_PROPOSED = 3
 TRIES_BEFORE_GOING_BACK = 2
+# A way that has conditions is offered from this degree on.
+SUITS = 0.5
 
 
 def next_change(
@@ -63,11 +72,12 @@ def next_change(
     found : Situations
         What follows from the walk; one row.
     setup : mapping of str to float
-        What is on the motorcycle; a missing setting counts as at its house value.
+        What is on the motorcycle; a missing setting counts as where the last change of today left
+        it, else as at its house value.
     remarks : sequence of Remark
         What the rider complains of.
     tried : sequence of Tried
-        What was tried today, in order.
+        What was tried today, in order; settings that the machine lacks are passed over.
     records : sequence of Record
         How such changes did before.
     minutes : float, optional
@@ -78,8 +88,11 @@ def next_change(
     NextChange
         Proposals, what to take back, and notes.
     """
-    go_back, notes = _going_back(workshop, setup, tried)
-    on_bike = {**setup, **{move.setting: move.to for move in go_back}}
+    tried = [one for one in tried if one.setting in workshop.machine.settings]
+    now = {**{one.setting: one.to for one in tried}, **setup}
+    go_back, notes = _going_back(workshop, now, tried)
+    on_bike = {**now, **{move.setting: move.to for move in go_back}}
+    left = None if minutes is None else minutes - sum(move.minutes for move in go_back)
     wishes = dict(zip(workshop.settings, rules_alone(workshop, found)[0].tolist(), strict=True))
     options: list[Proposal] = []
     for remark in remarks:
@@ -89,8 +102,10 @@ def next_change(
             )
             if isinstance(built, str):
                 notes.append(built)
-            elif minutes is not None and built.minutes > minutes:
-                notes.append(f"{_named(built)} would take {built.minutes:g} min")
+            elif left is not None and built.minutes > left:
+                notes.append(
+                    f"{_named(built)} would take {built.minutes:g} min of {max(left, 0.0):g} left"
+                )
             else:
                 options.append(built)
     notes.extend(_opposed_notes(remarks, options))
@@ -111,8 +126,10 @@ def _proposal(
 ) -> Proposal | str:
     """Build a proposal, or say why the candidate is left out."""
     asked = {name: _degree(workshop, found, getattr(candidate, name)) for name in _CONDITIONS}
-    if candidate.when is not None and asked["when"] < 0.5:
-        return f"{remark.title}: one more way does not suit this ground ({candidate.why})"
+    if candidate.when is not None and asked["when"][0] < SUITS:
+        known = "does not suit this ground" if asked["when"][1] < SUITS else "may suit this ground"
+        needs = f"not known: {candidate.when}" if asked["when"][1] >= SUITS else candidate.why
+        return f"{remark.title}: one more way {known} ({needs})"
     moves: list[Move] = []
     for change in candidate.changes:
         setting = workshop.machine.settings.get(change.setting)
@@ -122,19 +139,14 @@ def _proposal(
         move = _move(change.setting, setting, setup, sign * change.amount)
         if move is None:
             return f"{setting.title} is at its end ({change.direction})"
-        if any(
-            one.setting == change.setting
-            and one.verdict in {"same", "worse"}
-            and (one.to - one.start) * sign > 0
-            for one in tried
-        ):
+        if _failed_today(change.setting, sign, tried):
             return f"{setting.title} {change.direction}: tried today, did not help"
         moves.append(move)
     chance, past, notes = _chance(
         workshop, wishes, remark, candidate, asked, moves, remarks, records
     )
     work = sum(move.minutes for move in moves)
-    gain = SEVERITY.get(remark.what, 1.0) * (2.0 * chance - 1.0)
+    gain = SEVERITY.get(remark.what, 1.0) * chance
     return Proposal(
         remark=remark.id,
         complaint=remark.title,
@@ -153,12 +165,22 @@ def _proposal(
 _CONDITIONS = ("when", "better", "worse")
 
 
+def _failed_today(setting: str, sign: float, tried: Sequence[Tried]) -> bool:
+    """Say whether the last try of a setting in this direction did not help."""
+    verdicts = [
+        one.verdict
+        for one in tried
+        if one.setting == setting and one.verdict and (one.to - one.start) * sign > 0
+    ]
+    return bool(verdicts) and verdicts[-1] != "better"
+
+
 def _chance(
     workshop: Workshop,
     wishes: Mapping[str, float],
     remark: Remark,
     candidate: Candidate,
-    asked: Mapping[str, float],
+    asked: Mapping[str, tuple[float, float]],
     moves: Sequence[Move],
     remarks: Sequence[Remark],
     records: Sequence[Record],
@@ -166,8 +188,9 @@ def _chance(
     mean, worth = PRIOR[candidate.gain]
     notes = []
     for name, sign, words in (("better", 1, "helps more"), ("worse", -1, "helps less")):
-        if getattr(candidate, name) is not None and asked[name] > 0:
-            mean += sign * CONDITION_SHIFT * asked[name]
+        degree, _ = asked[name]
+        if degree > 0:
+            mean += sign * CONDITION_SHIFT * degree
             notes.append(f"{words} on this ground: {getattr(candidate, name)}")
     for move in moves:
         wish = wishes[move.setting] - move.start
@@ -275,21 +298,23 @@ def _going_back(
     take_back = failed if len(failed) >= TRIES_BEFORE_GOING_BACK else failed[:1]
     for one in take_back:
         back[one.setting] = one.start  # the earliest start wins: it was the last good setup
-    moves = []
+    moves, notes = [], []
     for name, value in back.items():
-        setting = workshop.machine.settings.get(name)
-        now = setup.get(name)
-        if setting is None or now is None or now == value:
-            continue
-        move = _move(name, setting, setup, value - now)
+        setting = workshop.machine.settings[name]
+        move = _move(name, setting, setup, value - setup[name]) if setup[name] != value else None
         if move is not None:
-            moves.append(move)
-    reason = (
-        f"{len(failed)} changes in a row did not help: back to the last good setup first"
-        if len(failed) >= TRIES_BEFORE_GOING_BACK
-        else "The last change made it worse: take it back first"
-    )
-    return tuple(moves), [reason] if moves else []
+            undo = f"Back to {setting.show(move.to)}: {setting.undo}"
+            moves.append(replace(move, undo=undo))
+        else:
+            notes.append(f"{setting.title} is back at {setting.show(value)} already")
+    if moves:
+        reason = (
+            f"{len(failed)} changes in a row did not help: back to the last good setup first"
+            if len(failed) >= TRIES_BEFORE_GOING_BACK
+            else "The last change made it worse: take it back first"
+        )
+        notes.insert(0, reason)
+    return tuple(moves), notes
 
 
 def _different(ranked: Sequence[Proposal]) -> tuple[Proposal, ...]:
@@ -306,12 +331,15 @@ def _different(ranked: Sequence[Proposal]) -> tuple[Proposal, ...]:
     return tuple(kept)
 
 
-def _degree(workshop: Workshop, found: Situations, condition: Condition | None) -> float:
+def _degree(
+    workshop: Workshop, found: Situations, condition: Condition | None
+) -> tuple[float, float]:
+    """Give a condition's degree at the least and at the most; they differ where facts miss."""
     if condition is None:
-        return 0.0
+        return 0.0, 0.0
     compiled: Any = compile_conditions((condition,), workshop.rulebase.terms, NAMES)
-    low, _ = degrees(compiled, found.facts.values[:, 0])
-    return float(np.nan_to_num(np.ravel(low)[0]))
+    low, high = degrees(compiled, found.facts.values[:, 0])
+    return float(np.ravel(low)[0]), float(np.ravel(high)[0])
 
 
 def _named(option: Proposal) -> str:
