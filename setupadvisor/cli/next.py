@@ -19,6 +19,7 @@ from setupadvisor.advice.workshop import open_workshop, situations
 from setupadvisor.cli.inputs import Gathering, read_machine, read_setup
 from setupadvisor.entries.files import load_entry
 from setupadvisor.entries.machine import Machine
+from setupadvisor.entries.quantity import shown
 from setupadvisor.entries.rider import Rider
 from setupadvisor.entries.walk import Walk
 from setupadvisor.errors import InputError, Mistake
@@ -27,6 +28,8 @@ from setupadvisor.rulebook.remark_words import Matched, Understanding, understan
 
 WIDTH = 100
 VERDICTS = ("better", "same", "worse")
+LONGEST_REMARK = 5000
+MOST_LISTED = 8
 
 
 @dataclass(frozen=True)
@@ -106,11 +109,20 @@ def _day_from_files(options: argparse.Namespace, machine: Machine) -> Day:
     rider = files.take(lambda: load_entry(options.rider, Rider)) if options.rider else None
     setup = files.take(lambda: read_setup(options.on_bike, machine)) if options.on_bike else {}
     tried = [files.take(partial(read_tried, text, machine)) for text in options.tried]
+    for text in options.said:
+        files.take(partial(_refuse_too_long, text))
     files.done()
     if walk is None or setup is None:
         raise AssertionError("files.done() refuses missing inputs")
     known = tuple(one for one in tried if one is not None)
     return Day(walk, rider, setup, tuple(options.said), known)
+
+
+def _refuse_too_long(text: str) -> None:
+    if len(text) > LONGEST_REMARK:
+        found = f"{len(text)} characters are no remark"
+        mend = f"say it in a few sentences, {LONGEST_REMARK} characters at most"
+        raise InputError(Mistake(f"--said {shown(text)}", found, mend))
 
 
 def read_tried(text: str, machine: Machine) -> Tried:
@@ -171,7 +183,7 @@ def _not_understood(understood: Sequence[Understanding], said: Sequence[str]) ->
     mistakes = [
         Mistake(
             f"--said {clause!r}",
-            f"it could be {', '.join(remarks)}",
+            f"it could be {_few(remarks)}",
             "say where it happens (whoops, landing, flat corner ...) or give one of these ids",
         )
         for one in understood
@@ -179,7 +191,7 @@ def _not_understood(understood: Sequence[Understanding], said: Sequence[str]) ->
     ]
     return mistakes or [
         Mistake(
-            f"--said {'; '.join(said)!r}",
+            f"--said {shown('; '.join(said))}",
             "no complaint was understood",
             "say what it does (pushes, dives, kicks, swaps, bottoms, spins ...) and where",
         )
@@ -192,19 +204,24 @@ def _lines(
     lines = ["UNDERSTOOD", "-" * WIDTH]
     for item in matched:
         lines += wrap(
-            f"{item.clause!r}: {item.remark.title} ({item.remark.id}; "
-            f"{len(item.words)} listed: {', '.join(item.words)})",
+            f"{item.clause!r}: {item.remark.title} ({_counted(item)})",
             WIDTH,
             initial_indent="  ",
             subsequent_indent="    ",
         )
+    notes: list[str] = []
     for one in understood:
-        for clause, remarks in one.ambiguous:
-            lines += _note(f"{clause!r} could be {' or '.join(remarks)}: say where")
-        for clause in one.fine:
-            lines += _note(f"{clause!r}: all is well there")
-        for clause in one.not_understood:
-            lines += _note(f"{clause!r} was not understood and does not count")
+        notes += [
+            f"{clause!r} could be {_few(names)}: say where" for clause, names in one.ambiguous
+        ]
+        notes += [f"{clause!r}: all is well there" for clause in one.fine]
+        notes += [
+            f"{clause!r} was not understood and does not count" for clause in one.not_understood
+        ]
+    for note in notes[:MOST_LISTED]:
+        lines += _note(note)
+    if len(notes) > MOST_LISTED:
+        lines += _note(f"and {len(notes) - MOST_LISTED} more that do not count")
     if answer.go_back:
         lines += ["", "GO BACK FIRST", "-" * WIDTH]
         for move in answer.go_back:
@@ -224,6 +241,18 @@ def _lines(
         "the last word."
     )
     return lines
+
+
+def _counted(item: Matched) -> str:
+    if item.words == (item.remark.id,):
+        return "by its id"
+    words = "word" if len(item.words) == 1 else "words"
+    return f"{item.remark.id}; {len(item.words)} listed {words}: {', '.join(item.words)}"
+
+
+def _few(names: Sequence[str]) -> str:
+    rest = len(names) - MOST_LISTED
+    return ", ".join(names[:MOST_LISTED]) + (f" or {rest} more" if rest > 0 else "")
 
 
 def _proposal(number: int, proposal: Proposal) -> list[str]:
@@ -269,6 +298,7 @@ def _as_json(
             for one in understood
             for clause, remarks in one.ambiguous
         ],
+        "all_is_well": [clause for one in understood for clause in one.fine],
         "not_understood": [clause for one in understood for clause in one.not_understood],
         "go_back": [_move(move) for move in answer.go_back],
         "proposals": [
