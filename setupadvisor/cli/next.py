@@ -99,7 +99,7 @@ def run(options: argparse.Namespace) -> int:
         json.dump(_as_json(answer, matched, understood), sys.stdout, allow_nan=False, indent=1)
         print()
     else:
-        print("\n".join(_lines(answer, matched, understood)))
+        print(next_text(answer, matched, understood))
     return 0
 
 
@@ -196,6 +196,28 @@ def _not_understood(understood: Sequence[Understanding], said: Sequence[str]) ->
             "say what it does (pushes, dives, kicks, swaps, bottoms, spins ...) and where",
         )
     ]
+
+
+def next_text(
+    answer: NextChange, matched: Sequence[Matched], understood: Sequence[Understanding]
+) -> str:
+    """Lay out the next change as text.
+
+    Parameters
+    ----------
+    answer : NextChange
+        What to do.
+    matched : sequence of Matched
+        The remarks it answers.
+    understood : sequence of Understanding
+        All that was made of the rider's words.
+
+    Returns
+    -------
+    str
+        Lines of at most 100 columns.
+    """
+    return "\n".join(_lines(answer, matched, understood))
 
 
 def _lines(
