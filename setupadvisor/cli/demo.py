@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import argparse
+import tempfile
 from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
 
 from setupadvisor.advice.consult import consult
 from setupadvisor.advice.next_change import next_change
@@ -11,13 +14,22 @@ from setupadvisor.advice.records import Advice
 from setupadvisor.advice.season_learning import learn
 from setupadvisor.advice.workshop import Workshop, open_workshop, situations
 from setupadvisor.cli.advise import show
-from setupadvisor.cli.inputs import read_machine, read_season_strictly, read_setup
+from setupadvisor.cli.inputs import (
+    read_machine,
+    read_season_strictly,
+    read_setup,
+    riders_beside,
+)
 from setupadvisor.cli.laps_sheet import laps_sheet
 from setupadvisor.cli.next import next_text
 from setupadvisor.cli.progress import Progress
 from setupadvisor.entries.files import bundled, load_entry
 from setupadvisor.entries.laps import read_laps
+from setupadvisor.entries.logbook.book import open_book
+from setupadvisor.entries.logbook.records import Outing, RiderRemark
+from setupadvisor.entries.machine import Machine
 from setupadvisor.entries.rider import Rider
+from setupadvisor.entries.season import Season
 from setupadvisor.entries.walk import Walk
 from setupadvisor.facts.columns import columns_from_entries
 from setupadvisor.learning.lap_cleaning import clean
@@ -38,8 +50,8 @@ A DAY, FROM THE WALK TO THE VERDICT. Everything in it is invented: riders, venue
   minutes        {minutes:g}
 
 1. THE STARTING SETUP
-   setupadvisor advise {walk} --rider {rider_file} --season {season} --on-bike {on_bike} \\
-       --minutes {minutes:g}
+   setupadvisor advise {walk} --rider {rider_file} --season {season} \\
+       --on-bike {on_bike} --minutes {minutes:g}
 """
 AFTER_THE_OUTING = """
 
@@ -54,9 +66,10 @@ THE_LAPS = """
 """
 AT_HOME = """
 
-4. AT HOME. Every outing goes into the team's book, and the season is learnt from again:
-   setupadvisor log outing ...        setupadvisor retrain BOOK -o team.model
-   setupadvisor sheet ...             setupadvisor weigh team.model
+4. BACK INTO THE SEASON. The day goes into the team's book (here one that is thrown away), and the
+   model learns from {sessions} sessions now instead of {before}.
+   setupadvisor log import {season} ; log add walk {walk} ; log outing ...
+   setupadvisor retrain BOOK -o team.model ; setupadvisor weigh team.model ; setupadvisor sheet ...
 """
 
 
@@ -117,7 +130,10 @@ def run(options: argparse.Namespace) -> int:
     print(_next(workshop, walk, rider, on_bike, advice))
     print(THE_LAPS.format(**names))
     print(_laps(), end="")
-    print(AT_HOME, end="")
+    ridden = {setting.setting: setting.value for setting in advice.settings}
+    after = _season_with_the_day(season_file, walk, rider, machine, ridden)
+    learn(after, workshop, machines)
+    print(AT_HOME.format(**names, sessions=len(after), before=len(season)), end="")
     return 0
 
 
@@ -134,5 +150,23 @@ def _next(
 
 def _laps() -> str:
     table, _ = read_laps(bundled("datasets", LAPS))
-    laps = clean(table)
+    laps = clean(replace(table, source=LAPS))
     return laps_sheet(laps, [compare(laps, "A", "B")], None)
+
+
+def _season_with_the_day(
+    season: Path, walk: Walk, rider: Rider, machine: Machine, setup: Mapping[str, float]
+) -> Season:
+    """Write the season and the day into a book of its own, and read the season back."""
+    with tempfile.TemporaryDirectory() as folder, open_book(Path(folder) / "demo.book") as book:
+        book.import_season(season, {machine.name: machine}, riders_beside(season), "demo")
+        with book.writing("demo") as page:
+            page.add_walk(walk)
+            page.add_rider(rider)
+            outing = page.add_outing(
+                Outing(walk.event, str(walk.date), rider.name, machine.name, setup)
+            )
+            page.add_mark(outing, 4.0)
+            page.add_remark(outing, RiderRemark(SAID))
+        after, _ = book.season({machine.name: machine})
+    return after
