@@ -7,11 +7,11 @@ from collections.abc import Iterator, Sequence
 from itertools import repeat
 from typing import Any
 
-from sqlalchemy import Connection, Row, Select, Table, select
+from sqlalchemy import Connection, Row, Select, Table
 
 from setupadvisor.entries.logbook import tables
 from setupadvisor.entries.logbook.season_rows import SeasonRows
-from setupadvisor.entries.logbook.versions import insert_many, newest, next_id
+from setupadvisor.entries.logbook.versions import id_for, insert_many, newest, next_id, rows_with
 from setupadvisor.entries.logbook.writing import Writing
 from setupadvisor.entries.messages import shown
 from setupadvisor.errors import InputError, Mistake
@@ -27,12 +27,12 @@ _CONTENT = (
     "walk_id",
     "date",
     "time",
+    "setup_form_id",
     "setup",
     "further",
     "withdrawn",
 )
 _OUTCOME = ("mark", "best_lap_s")
-_TEXTS = {"setup", "further"}
 
 
 class Bulk:
@@ -113,10 +113,11 @@ class Bulk:
             self._walks.numbers(list(zip(events, rows.date, rows.walk, strict=True))),
             rows.date,
             rows.time,
+            repeat(id_for(self.page.connection, tables.setup_form, name=rows.setup_names)),
             rows.setup,
             rows.further,
-            repeat(0, len(events)),
-            strict=True,
+            repeat(0),
+            strict=False,
         )
 
     def finish(self, source: str) -> None:
@@ -152,7 +153,7 @@ class Bulk:
             .outerjoin(outcome, outcome.c.outing_id == version.c.outing_id)
         )
         # Most seasons are new, and whether any session is there is quickly said.
-        there = _rows(self.page.connection, select(tables.outing), "session_id", names)
+        there = rows_with(self.page.connection, tables.outing, "session_id", names)
         found = [row.session_id for row in there]
         rows = _rows(self.page.connection, chosen, "session_id", found)
         return {row.session_id: row for row in rows}
@@ -170,9 +171,11 @@ def _rows(
 
 def _same(before: Row[Any], content: Sequence[Any]) -> bool:
     for name, value in zip((*_CONTENT, *_OUTCOME), content, strict=True):
-        there = getattr(before, name)
-        if there != value and (name not in _TEXTS or json.loads(there) != json.loads(value)):
-            return False
+        if getattr(before, name) == value:
+            continue
+        if name == "further" and json.loads(before.further) == json.loads(value):
+            continue
+        return False
     return True
 
 
@@ -188,7 +191,7 @@ class _Names:
         """Give each name's number."""
         unknown = [name for name in dict.fromkeys(names) if name not in self.known]
         if unknown:
-            there = _rows(self.connection, select(self.table), "name", unknown)
+            there = rows_with(self.connection, self.table, "name", unknown)
             self.known.update((row.name, row.id) for row in there)
             first = next_id(self.connection, self.table)
             missing = (name for name in unknown if name not in self.known)

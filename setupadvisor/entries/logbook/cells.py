@@ -6,6 +6,7 @@ import json
 import math
 import re
 from collections.abc import Mapping
+from functools import cache
 from typing import Any
 
 from setupadvisor.entries.files import entry_from
@@ -121,6 +122,33 @@ def dumped(content: Mapping[str, Any] | list[Any] | tuple[Any, ...]) -> str:
     '{"setting":4.0}'
     """
     return json.dumps(content, ensure_ascii=False, separators=(",", ":"))
+
+
+def setup_cells(names: str, values: str) -> dict[str, Cell]:
+    """Give a setup by setting.
+
+    Parameters
+    ----------
+    names, values : str
+        JSON lists: of the settings, and of what they were set to, null where nothing was entered.
+
+    Returns
+    -------
+    dict of str to Cell
+        What was entered.
+
+    Examples
+    --------
+    >>> setup_cells('["fork_air","race_sag"]', "[null,104]")
+    {'race_sag': 104}
+    """
+    named = zip(_names(names), json.loads(values), strict=True)
+    return {name: cell for name, cell in named if cell is not None}
+
+
+@cache
+def _names(written: str) -> tuple[str, ...]:
+    return tuple(json.loads(written))
 
 
 def entry_content(entry: Entry) -> dict[str, Any]:

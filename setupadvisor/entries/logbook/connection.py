@@ -19,6 +19,7 @@ from setupadvisor.errors import InputError, Mistake
 
 SECONDS_TO_WAIT = 30.0
 _HEADER = b"SQLite format 3\0"
+_PAGE_BYTES = 8192
 # Any number will do, as long as all writers of a book take the same one.
 _WRITERS_LOCK = 0x5E7AD
 _WORDS = {
@@ -217,6 +218,8 @@ def keep_a_journal(engine: Engine) -> None:
     while True:
         raw: Any = engine.raw_connection()
         try:
+            # Setups and walks are longer than the usual page has room for several of.
+            raw.execute(f"PRAGMA page_size = {_PAGE_BYTES}")
             raw.execute("PRAGMA journal_mode = WAL")
             return
         except sqlite3.OperationalError:

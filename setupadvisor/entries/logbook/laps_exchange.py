@@ -39,9 +39,9 @@ def export_laps(connection: Connection, path: Path) -> int:
         If there is no lap, or the file cannot be written.
     """
     outings = {row.outing_id: row for row in connection.execute(outings_where())}
-    first: dict[tuple[str, str], str] = {}
+    first: dict[tuple[str, int, str], str] = {}
     for row in outings.values():
-        first.setdefault((row.machine, row.setup), row.session_id)
+        first.setdefault((row.machine, row.setup_form_id, row.setup), row.session_id)
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     names = [name for name in COLUMNS if name != "run"]
@@ -59,7 +59,7 @@ def export_laps(connection: Connection, path: Path) -> int:
             "date": outing.date,
             "rider": outing.rider,
             "session_id": outing.session_id,
-            "setup": first[outing.machine, outing.setup],
+            "setup": first[outing.machine, outing.setup_form_id, outing.setup],
             "lap": row.lap,
             "lap_s": "" if row.lap_s is None else row.lap_s,
             "clock": "" if row.clock_s is None else _clock(row.clock_s),

@@ -13,7 +13,7 @@ from sqlalchemy import Connection, insert, inspect, select
 from setupadvisor.entries.logbook import tables
 from setupadvisor.errors import InputError, Mistake
 
-_KINDS = ("event", "rider", "machine", "setup")
+_KINDS = ("event", "rider", "machine", "setup", "setup_form")
 _KEYED = "outing_id INTEGER NOT NULL REFERENCES outing (id)"
 _WRITING = "writing_id INTEGER NOT NULL REFERENCES writing (id)"
 
@@ -40,7 +40,9 @@ _FIRST = (
         rider_id INTEGER NOT NULL REFERENCES rider (id),
         machine_id INTEGER NOT NULL REFERENCES machine (id),
         walk_id INTEGER REFERENCES walk (id),
-        date TEXT NOT NULL, time TEXT NOT NULL, setup TEXT NOT NULL, further TEXT NOT NULL,
+        date TEXT NOT NULL, time TEXT NOT NULL,
+        setup_form_id INTEGER NOT NULL REFERENCES setup_form (id),
+        setup TEXT NOT NULL, further TEXT NOT NULL,
         withdrawn INTEGER NOT NULL, {_WRITING}, PRIMARY KEY (outing_id, version))""",
     "CREATE INDEX outing_version_day ON outing_version (event_id, rider_id)",
     "CREATE INDEX outing_version_rider ON outing_version (rider_id, date)",

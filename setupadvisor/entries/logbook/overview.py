@@ -9,6 +9,7 @@ from sqlalchemy import Connection, Select, func, select
 
 from setupadvisor.entries.lap_times import FLAGS
 from setupadvisor.entries.logbook import tables
+from setupadvisor.entries.logbook.cells import setup_cells
 from setupadvisor.entries.logbook.reading import outing_of, outings_where
 from setupadvisor.entries.logbook.records import EventSummary, Outing, Version
 from setupadvisor.entries.logbook.versions import newest
@@ -141,6 +142,10 @@ def history(connection: Connection, event: str, rider: str | None = None) -> lis
         mine = mine.where(tables.rider.c.name == rider)
     for table in (version, tables.outcome, tables.remark, tables.lap, tables.setting_change):
         chosen = select(table, tables.outing.c.session_id).join_from(table, tables.outing)
+        if table is version:
+            form = tables.setup_form
+            chosen = chosen.join(form, form.c.id == version.c.setup_form_id)
+            chosen = chosen.add_columns(form.c.name.label("setup_names"))
         for row in _written(connection, table, chosen.where(table.c.outing_id.in_(mine))):
             what, said = _told(table.name, row)
             found.append(_version(row, f"{what} {row.session_id}", said))
@@ -162,7 +167,8 @@ def _version(row: Any, what: str, said: str) -> tuple[int, Version]:
 
 def _told(table: str, row: Any) -> tuple[str, str]:
     if table == "outing_version":
-        setup = ", ".join(f"{name} {cell}" for name, cell in json.loads(row.setup).items())
+        cells = setup_cells(row.setup_names, row.setup)
+        setup = ", ".join(f"{name} {cell}" for name, cell in cells.items())
         return "outing", "withdrawn" if row.withdrawn else f"{row.date} {row.time} {setup}".strip()
     if table == "outcome":
         mark = "no mark" if row.mark is None else f"mark {row.mark:g}"

@@ -10,7 +10,7 @@ from sqlalchemy import Connection, Row, Select, func, select
 
 from setupadvisor.entries.lap_times import FLAGS
 from setupadvisor.entries.logbook import tables
-from setupadvisor.entries.logbook.cells import walk_from_cells
+from setupadvisor.entries.logbook.cells import setup_cells, walk_from_cells
 from setupadvisor.entries.logbook.records import (
     ChangeCount,
     ChangeEntry,
@@ -48,6 +48,7 @@ def outings_where(*conditions: Any) -> Select[Any]:
         tables.event.c.name.label("event"),
         tables.rider.c.name.label("rider"),
         tables.machine.c.name.label("machine"),
+        tables.setup_form.c.name.label("setup_names"),
         tables.walk.c.part,
         tables.writing.c.who,
         tables.writing.c.written_at,
@@ -57,6 +58,7 @@ def outings_where(*conditions: Any) -> Select[Any]:
         .join(tables.event, tables.event.c.id == version.c.event_id)
         .join(tables.rider, tables.rider.c.id == version.c.rider_id)
         .join(tables.machine, tables.machine.c.id == version.c.machine_id)
+        .join(tables.setup_form, tables.setup_form.c.id == version.c.setup_form_id)
         .join(tables.writing, tables.writing.c.id == version.c.writing_id)
         .outerjoin(tables.walk, tables.walk.c.id == version.c.walk_id)
         .where(version.c.withdrawn == 0, *conditions)
@@ -158,7 +160,7 @@ def outing_of(row: Row[Any]) -> Outing:
         date=row.date,
         rider=row.rider,
         machine=row.machine,
-        setup=json.loads(row.setup),
+        setup=setup_cells(row.setup_names, row.setup),
         session_id=row.session_id,
         time=row.time,
         part=row.part or "",

@@ -11,11 +11,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from setupadvisor.entries.csv_file import LARGEST_CSV_BYTES, ROWS_AT_ONCE, open_csv
+from setupadvisor.entries.csv_file import LARGEST_CSV_BYTES, open_csv
 from setupadvisor.entries.logbook.cells import is_walk_column, text_from_cell
 from setupadvisor.entries.logbook.parquet import read_parquet
 
 _BYTE_ORDER_MARK = "\ufeff"
+_ROWS_AT_ONCE = 2_500
 
 
 class NotPlain(Exception):
@@ -177,9 +178,9 @@ def _plain_text(path: Path) -> tuple[list[str], list[str], int, int] | None:
 def _plain_blocks(header: list[str], lines: list[str], start: int, end: int) -> Iterator[Block]:
     names = [*header[:start], *header[end:]]
     after = len(header) - end
-    for first in range(0, len(lines), ROWS_AT_ONCE):
+    for first in range(0, len(lines), _ROWS_AT_ONCE):
         rows, keys = [], []
-        for line in lines[first : first + ROWS_AT_ONCE]:
+        for line in lines[first : first + _ROWS_AT_ONCE]:
             *left, middle = line.split(",", start)
             key, *right = middle.rsplit(",", after)
             left += right

@@ -13,7 +13,7 @@ from pydantic_core import PydanticCustomError
 
 from setupadvisor.entries.logbook.cells import is_walk_column, plain_number, without_place
 from setupadvisor.entries.logbook.season_blocks import Block
-from setupadvisor.entries.machine import Machine
+from setupadvisor.entries.machine import Machine, Setting
 from setupadvisor.entries.quantity import Quantity, Word, entry_fields
 from setupadvisor.entries.rider import Rider
 from setupadvisor.entries.season import NEEDED
@@ -106,7 +106,7 @@ class QuickCheck:
             for machine, rows in rows_of.items():
                 setting = self.machines[machine].settings.get(name)
                 mine = cells if len(rows_of) == 1 else [cells[row] for row in rows]
-                read = _refuse_all if setting is None else setting.read
+                read = _refuse_all if setting is None else _setting_reader(setting)
                 if not self._each_sound(column, machine, mine, read):
                     return False
         return True
@@ -148,6 +148,18 @@ def _read_name(cell: Any) -> object:
     if isinstance(cell, str) and cell.isprintable() and cell.strip() and len(cell) <= 120:
         return cell
     return Text(120).read(cell)
+
+
+def _setting_reader(setting: Setting) -> Callable[[Any], object]:
+    lowest, highest, named = setting.lowest, setting.highest, setting.names is not None
+
+    def read(cell: Any) -> object:
+        number = plain_number(cell)
+        if lowest <= number <= highest and not (named and number % 1):
+            return number
+        return setting.read(cell)
+
+    return read
 
 
 def _number_reader(kind: Quantity) -> Callable[[Any], object]:

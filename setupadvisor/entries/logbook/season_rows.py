@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from pydantic_core import PydanticCustomError
 
-from setupadvisor.entries.logbook.cells import cell_from_text, plain_number, text_from_cell
+from setupadvisor.entries.logbook.cells import cell_from_text, dumped, plain_number, text_from_cell
 from setupadvisor.entries.logbook.records import Cell
 from setupadvisor.entries.logbook.season_blocks import Block
 from setupadvisor.entries.quantity import Quantity, entry_fields
@@ -31,8 +32,12 @@ class SeasonRows:
         As the book names them.
     walk : list of str
         The walk's cells, as JSON; empty where the row has none.
-    setup, further : list of str
-        The setup's cells and those of other columns, as JSON.
+    setup_names : str
+        The settings, as a JSON list.
+    setup : list of str
+        What they were set to, each as a JSON list in that order.
+    further : list of str
+        The cells of other columns, as JSON.
     mark, best_lap_s : list of float or None
         The outcome.
     """
@@ -44,6 +49,7 @@ class SeasonRows:
     machine: list[str]
     time: list[str]
     walk: list[str]
+    setup_names: str
     setup: list[str]
     further: list[str]
     mark: list[float | None]
@@ -60,8 +66,7 @@ class _Pieces(dict[Any, str]):
     def __missing__(self, cell: Any) -> str:
         piece = ""
         if cell is not None and cell != "" and self._says_more(cell):
-            kept = cell_from_text(cell) if isinstance(cell, str) else cell
-            piece = f"{self.name}:{json.dumps(kept, ensure_ascii=False)}"
+            piece = f"{self.name}:{_value_piece(cell)}"
         self[cell] = piece
         return piece
 
@@ -157,12 +162,13 @@ class RowReader:
             for name in header
             if name.startswith("setup.") and name.removeprefix("setup.") in settings
         ]
+        self.setup_names = dumped([name.removeprefix("setup.") for name in self.setup])
         kept = {*self.own, *self.setup, "venue"}
         self.further = [name for name in header if name not in kept]
-        self._values = {name: _Values(name) for name in self.own}
+        self._values = {name: _Values(partial(own_value, name)) for name in self.own}
         self._pieces = {
             **{name: _Pieces(name) for name in (*first.walk_names, "venue", *self.further)},
-            **{name: _Pieces(name.removeprefix("setup.")) for name in self.setup},
+            **{name: _Values(_value_piece) for name in self.setup},
             **{name: _Pieces(name, self._values[name]) for name in self.own},
         }
         self._walks: dict[tuple[Any, Any], str] = {}
@@ -178,7 +184,8 @@ class RowReader:
         return SeasonRows(
             **own,
             walk=self._walk_texts(block),
-            setup=self._objects(self.setup, columns, count),
+            setup_names=self.setup_names,
+            setup=self._setups(columns, count),
             further=self._objects([*self.own, *self.further], columns, count),
         )
 
@@ -195,6 +202,12 @@ class RowReader:
                 self._walks[key] = f"{{{inside}}}" if inside else ""
         return list(map(self._walks.__getitem__, keys))
 
+    def _setups(self, columns: Mapping[str, Sequence[Any]], count: int) -> list[str]:
+        if not self.setup:
+            return ["[]"] * count
+        pieces = [map(self._pieces[name].__getitem__, columns[name]) for name in self.setup]
+        return [f"[{','.join(row)}]" for row in zip(*pieces, strict=True)]
+
     def _objects(
         self, names: Sequence[str], columns: Mapping[str, Sequence[Any]], count: int
     ) -> list[str]:
@@ -209,11 +222,17 @@ class RowReader:
 
 
 class _Values(dict[Any, Any]):
-    """What each different cell of one of the book's own columns says."""
+    """What each different cell of a column is read as."""
 
-    def __init__(self, column: str) -> None:
-        self.column = column
+    def __init__(self, read: Callable[[Any], Any]) -> None:
+        self.read = read
 
     def __missing__(self, cell: Any) -> Any:
-        value = self[cell] = own_value(self.column, cell)
+        value = self[cell] = self.read(cell)
         return value
+
+
+def _value_piece(cell: Any) -> str:
+    if cell is None or cell == "":
+        return "null"
+    return json.dumps(cell_from_text(cell) if isinstance(cell, str) else cell, ensure_ascii=False)

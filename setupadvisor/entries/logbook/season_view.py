@@ -10,6 +10,7 @@ from pydantic_core import PydanticCustomError
 from sqlalchemy import Connection, select
 
 from setupadvisor.entries.logbook import tables
+from setupadvisor.entries.logbook.cells import setup_cells
 from setupadvisor.entries.logbook.reading import outings_where
 from setupadvisor.entries.logbook.records import Cell
 from setupadvisor.entries.logbook.season_rows import OWN_COLUMNS, as_written, own_value
@@ -77,7 +78,8 @@ def _rows(connection: Connection) -> Iterator[Mapping[str, Cell]]:
     chosen = outings_where().order_by(None).order_by(tables.outing_version.c.outing_id)
     for row in connection.execute(chosen):
         cells: dict[str, Cell] = dict(walks.get(row.walk_id, ()))
-        cells.update((f"setup.{name}", cell) for name, cell in json.loads(row.setup).items())
+        setup = setup_cells(row.setup_names, row.setup)
+        cells.update((f"setup.{name}", cell) for name, cell in setup.items())
         further: dict[str, Cell] = json.loads(row.further)
         outcome = outcomes.get(row.outing_id)
         own = {name: getattr(row, name) for name in OWN_COLUMNS[:6]}

@@ -74,6 +74,8 @@ event = _named("event")
 rider = _named("rider")
 machine = _named("machine")
 setup = _named("setup")
+# The settings of a setup in order, as a JSON list, so that a setup need not repeat their names.
+setup_form = _named("setup_form")
 rider_version = _versions_of("rider")
 machine_version = _versions_of("machine")
 setup_version = _versions_of("setup")
@@ -104,6 +106,7 @@ outing_version = Table(
     Column("walk_id", Integer, ForeignKey("walk.id")),
     Column("date", Text, nullable=False),
     Column("time", Text, nullable=False),
+    Column("setup_form_id", Integer, ForeignKey("setup_form.id"), nullable=False),
     Column("setup", Text, nullable=False),
     Column("further", Text, nullable=False),
     Column("withdrawn", Integer, nullable=False),

@@ -2,10 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, Select, Table, and_, exists, func, insert, select
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    Row,
+    Select,
+    Table,
+    and_,
+    exists,
+    func,
+    insert,
+    select,
+)
+
+# SQLite takes at most 32766 values in one question; this stays far below.
+_AT_ONCE = 1_000
 
 
 def id_of(connection: Connection, table: Table, **key: Any) -> int | None:
@@ -152,7 +166,39 @@ def insert_many(
         Values in the order of `names`, of types that the database takes as they are.
     """
     if rows:
-        mark = "?" if connection.dialect.name == "sqlite" else "%s"
-        marks = ", ".join([mark] * len(names))
+        marks = ", ".join([_mark(connection)] * len(names))
         statement = f"INSERT INTO {table.name} ({', '.join(names)}) VALUES ({marks})"
         connection.exec_driver_sql(statement, list(rows))
+
+
+def rows_with(
+    connection: Connection, table: Table, column: str, values: Sequence[Any]
+) -> Iterator[Row[Any]]:
+    """Find the rows that have one of many values.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        To the book.
+    table : sqlalchemy.Table
+        Which.
+    column : str
+        One of its columns, with an index.
+    values : sequence
+        What to look for.
+
+    Yields
+    ------
+    sqlalchemy.Row
+        All columns of the table.
+    """
+    names = ", ".join(table.c.keys())
+    for start in range(0, len(values), _AT_ONCE):
+        some = tuple(values[start : start + _AT_ONCE])
+        marks = ", ".join([_mark(connection)] * len(some))
+        statement = f"SELECT {names} FROM {table.name} WHERE {column} IN ({marks})"
+        yield from connection.exec_driver_sql(statement, some)
+
+
+def _mark(connection: Connection) -> str:
+    return "?" if connection.dialect.name == "sqlite" else "%s"

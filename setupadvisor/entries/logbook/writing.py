@@ -141,7 +141,10 @@ class Writing:
             "walk_id": walk_id,
             "date": date,
             "time": read_text(outing.time, "time", Text(80), needed=False),
-            "setup": dumped(outing.setup),
+            "setup_form_id": id_for(
+                self.connection, tables.setup_form, name=dumped(list(outing.setup))
+            ),
+            "setup": dumped(list(outing.setup.values())),
             "further": dumped(outing.further),
             "withdrawn": 0,
         }
