@@ -6,6 +6,7 @@ that SQLite and PostgreSQL both understand; where they differ, the step says so.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import UTC, datetime
 
 from sqlalchemy import Connection, insert, inspect, select
@@ -70,7 +71,44 @@ _FIRST = (
         arrow_schema TEXT NOT NULL, {_WRITING})""",
 )
 
-STEPS: tuple[tuple[str, ...], ...] = (_FIRST,)
+_FIRST_TABLES = (
+    *_KINDS,
+    *("writing", "walk", "rider_version", "machine_version", "setup_version", "walk_version"),
+    *("outing", "outing_version", "outcome", "remark", "lap", "setting_change", "season_import"),
+    "schema_version",
+)
+
+
+def _first(*, sqlite: bool) -> Iterator[str]:
+    for statement in _FIRST:
+        # SQLite alone keeps a table in the order of its key when asked to.
+        yield statement.replace("/* clustered */", "WITHOUT ROWID" if sqlite else "")
+
+
+def _second(*, sqlite: bool) -> Iterator[str]:
+    """Let the database itself refuse to overwrite; find the last day without reading all."""
+    yield "CREATE INDEX outing_version_last ON outing_version (date, outing_id)"
+    words = "nothing in a logbook is overwritten: write a new version"
+    if sqlite:
+        for table in _FIRST_TABLES:
+            for change in ("UPDATE", "DELETE"):
+                yield (
+                    f"CREATE TRIGGER {table}_{change.lower()} BEFORE {change} ON {table} "
+                    f"BEGIN SELECT RAISE(ABORT, '{words}'); END"
+                )
+        return
+    yield (
+        "CREATE FUNCTION refuse_to_overwrite() RETURNS trigger LANGUAGE plpgsql AS "
+        f"$$ BEGIN RAISE EXCEPTION '{words}'; END $$"
+    )
+    for table in _FIRST_TABLES:
+        yield (
+            f"CREATE TRIGGER {table}_kept BEFORE UPDATE OR DELETE OR TRUNCATE ON {table} "
+            "FOR EACH STATEMENT EXECUTE FUNCTION refuse_to_overwrite()"
+        )
+
+
+STEPS = (_first, _second)
 NEWEST = len(STEPS)
 
 
@@ -123,9 +161,7 @@ def migrate(connection: Connection) -> None:
             "applied_at TEXT NOT NULL)"
         )
     for version, step in enumerate(STEPS[start:], start + 1):
-        for statement in step:
-            # SQLite alone keeps a table in the order of its key when asked to.
-            clustered = "WITHOUT ROWID" if sqlite else ""
-            connection.exec_driver_sql(statement.replace("/* clustered */", clustered))
+        for statement in step(sqlite=sqlite):
+            connection.exec_driver_sql(statement)
         now = datetime.now(UTC).isoformat(timespec="microseconds")
         connection.execute(insert(tables.schema_version), [{"version": version, "applied_at": now}])

@@ -12,7 +12,7 @@ from setupadvisor.entries.logbook import tables
 from setupadvisor.entries.logbook.cells import setup_cells
 from setupadvisor.entries.logbook.reading import outing_of, outings_where
 from setupadvisor.entries.logbook.records import EventSummary, Outing, Version
-from setupadvisor.entries.logbook.versions import newest
+from setupadvisor.entries.logbook.versions import id_of, newest
 
 
 def events(connection: Connection) -> list[EventSummary]:
@@ -99,9 +99,9 @@ def last_outing(
     version = tables.outing_version
     asked = []
     if rider is not None:
-        asked.append(tables.rider.c.name == rider)
+        asked.append(version.c.rider_id == id_of(connection, tables.rider, name=rider))
     if machine is not None:
-        asked.append(tables.machine.c.name == machine)
+        asked.append(version.c.machine_id == id_of(connection, tables.machine, name=machine))
     newest_first = (version.c.date.desc(), version.c.outing_id.desc())
     chosen = outings_where(*asked).order_by(None).order_by(*newest_first).limit(1)
     row = connection.execute(chosen).first()

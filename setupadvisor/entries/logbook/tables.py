@@ -113,6 +113,7 @@ outing_version = Table(
     _writing(),
     Index("outing_version_day", "event_id", "rider_id"),
     Index("outing_version_rider", "rider_id", "date"),
+    Index("outing_version_last", "date", "outing_id"),
 )
 outcome = Table(
     "outcome",
