@@ -7,12 +7,19 @@ from dataclasses import dataclass
 import numpy as np
 
 from setupadvisor.advice.records import Advice
-from setupadvisor.advice.workshop import Workshop, situations
+from setupadvisor.advice.workshop import Situations, Workshop, situations
 from setupadvisor.entries.quantity import EntryField, Word
 from setupadvisor.facts.columns import Columns, condition_fields
+from setupadvisor.facts.table import FactTable
 
 # A rule that speaks this much more or less is named.
 TELLING_DEGREE = 0.1
+# Where such an entry is missing, these facts give it from what was felt.
+_FELT = {
+    "walk.ground.available_water_pct": "available_water_pct",
+    "walk.ground.cone_index_kpa": "cone_index_kpa",
+    "walk.start.after_cone_index_kpa": "after_gate_cone_index_kpa",
+}
 
 
 @dataclass(frozen=True)
@@ -24,7 +31,7 @@ class EntryDifference:
     entry, title : str
         Its key and what a person calls it.
     before, after : str
-        Values in words; ``not entered`` where missing.
+        Values in words; ``not entered`` where missing, ``by feel`` where it was felt, not measured.
     """
 
     entry: str
@@ -113,32 +120,51 @@ def difference(
         for s in advised.settings
         if s.setting in later and s.value != later[s.setting].value
     )
-    return Difference(_entries(first, then), _rules(workshop, first, then), settings)
+    found = (situations(workshop, first, 1), situations(workshop, then, 1))
+    return Difference(
+        _entries(first, then, found[0].facts, found[1].facts), _rules(workshop, *found), settings
+    )
 
 
-def _entries(first: Columns, then: Columns) -> tuple[EntryDifference, ...]:
+def _entries(
+    first: Columns, then: Columns, facts: FactTable, facts_then: FactTable
+) -> tuple[EntryDifference, ...]:
     found = []
     for path, field in condition_fields().items():
-        before, after = (_said(columns, path, field) for columns in (first, then))
+        before, after = _said(first, path, field), _said(then, path, field)
         if before != after:
+            before = before or _felt(facts, path, field)
+            after = after or _felt(facts_then, path, field)
             key = "jumps" if field.listed else field.key
             found.append(EntryDifference(key, field.title, before, after))
     return tuple(found)
 
 
 def _said(columns: Columns, path: str, field: EntryField) -> str:
-    column = columns.get(path)
-    values = [] if column is None else [value for value in np.ravel(column) if not np.isnan(value)]
-    if not values:
-        return "not entered"
+    values = np.ravel(columns.get(path, np.nan)).tolist()
+    while values and np.isnan(values[-1]):
+        values.pop()
+    told = ", ".join(_told(value, field) for value in values)
+    unit = field.kind.unit if field.kind and not isinstance(field.kind, Word) else ""
+    return f"{told} {unit}".strip() if told else ""
+
+
+def _told(value: float, field: EntryField) -> str:
+    if np.isnan(value):
+        return "–"  # a jump of which this was not entered
     if isinstance(field.kind, Word):
-        return ", ".join(field.kind.choices[int(value)].replace("_", " ") for value in values)
-    unit = field.kind.unit if field.kind else ""
-    return f"{', '.join(f'{value:.4g}' for value in values)} {unit}".strip()
+        return field.kind.choices[int(value)].replace("_", " ")
+    return f"{value:.4g}"
 
 
-def _rules(workshop: Workshop, first: Columns, then: Columns) -> tuple[RuleDifference, ...]:
-    before, after = (situations(workshop, columns, 1).degrees[0] for columns in (first, then))
+def _felt(facts: FactTable, path: str, field: EntryField) -> str:
+    value = facts[_FELT[path]] if path in _FELT else np.array([np.nan])
+    felt = _said({path: value}, path, field)
+    return f"{felt} by feel" if felt else "not entered"
+
+
+def _rules(workshop: Workshop, first: Situations, then: Situations) -> tuple[RuleDifference, ...]:
+    before, after = first.degrees[0], then.degrees[0]
     moved = np.abs(np.nan_to_num(after) - np.nan_to_num(before))
     order = sorted(
         np.flatnonzero(moved >= TELLING_DEGREE), key=lambda place: (-moved[place], place)

@@ -169,7 +169,7 @@ def later(
                 untouched.append(where)
     texts = [str(warning.message) for warning in caught if warning.category is OutsideValidRange]
     notes = (
-        *_assumed(facts, sky),
+        *(() if np.isnan(evaporation).all() else _assumed(facts, sky)),
         *(_not_worked_out(where) for where in untouched),
         "Ruts, bumps, dust, packing and the gate's own surface count as walked, and so does the "
         "weather.",
