@@ -18,17 +18,23 @@ from setupadvisor.advice.checklist import (
     within_minutes,
     working_order,
 )
-from setupadvisor.advice.fitting import DRIVE_SETTINGS, DriveChoice, fit, fit_all
+from setupadvisor.advice.fitting import (
+    DRIVE_SETTINGS,
+    DriveChoice,
+    fit,
+    fit_all,
+    settable_range,
+)
 from setupadvisor.advice.likeness import likenesses
 from setupadvisor.advice.measuring import not_judged, worth_measuring
+from setupadvisor.advice.reasons import change_why, fitting_why, house_why, in_words
 from setupadvisor.advice.records import Advice, AdvisedSetting, Change, Part, Task
 from setupadvisor.advice.together import together
 from setupadvisor.advice.workshop import Situations, Workshop, field_values, situations
 from setupadvisor.entries.files import bundled
-from setupadvisor.entries.machine import House, Machine, Setting
+from setupadvisor.entries.machine import House, Machine
 from setupadvisor.entries.rider import Rider
 from setupadvisor.entries.walk import Walk
-from setupadvisor.facts.catalogue import FACTS
 from setupadvisor.facts.columns import Columns, columns_from_entries
 from setupadvisor.learning.model import Model
 from setupadvisor.learning.prediction import Prediction, predict
@@ -36,6 +42,8 @@ from setupadvisor.learning.prediction import Prediction, predict
 # Tasks and things to watch are yes or no; from this degree on a rule's are asked for.
 DEGREE_OF_A_TASK = 0.5
 SMALLEST_PART = 1e-12
+# A rule's caution goes with a change that it moves by this share of a felt change.
+TELLING_CAUTION = 0.25
 _EPOCH = date(1970, 1, 1)
 
 STANDING_CAUTIONS = (
@@ -111,13 +119,28 @@ def consult(
         level=level,
     )
     wishes = dict(zip(workshop.settings, prediction.value[0].tolist(), strict=True))
-    fitted, drive = fit_all(workshop.machine, wishes)
     now = dict(on_bike or {})
+    fitted, drive = fit_all(workshop.machine, wishes, now)
     settings = tuple(
         _advised(workshop, found, prediction, place, fitted[name], now.get(name))
         for place, name in enumerate(workshop.settings)
     )
-    chosen, alone, left_over = _chosen_jobs(workshop.machine, settings, minutes)
+    spreads = (prediction.high[0] - prediction.low[0]) / 2.0
+    chosen, alone, left_over = _chosen_jobs(
+        workshop.machine,
+        [
+            Wish(
+                advised.setting,
+                _start(advised, workshop.machine),
+                advised.value,
+                float(spread),
+                raw=None if advised.setting in DRIVE_SETTINGS else wishes[advised.setting],
+                asked=_is_asked(advised, workshop.machine),
+            )
+            for advised, spread in zip(settings, spreads, strict=True)
+        ],
+        minutes,
+    )
     changes = _changes(workshop, chosen, {setting.setting: setting for setting in settings})
     before = {s.setting: _start(s, workshop.machine) for s in settings}
     after = {**before, **{change.setting: change.to for change in changes}}
@@ -164,7 +187,7 @@ def _advised(
 ) -> AdvisedSetting:
     name = workshop.settings[place]
     setting = workshop.machine.settings[name]
-    parts = [Part("house", float(found.house[0, place]), _house_why(setting, found))]
+    parts = [Part("house", float(found.house[0, place]), house_why(setting, found))]
     if abs(prediction.rider[0, place]) > SMALLEST_PART:
         parts.append(
             Part("rider", float(prediction.rider[0, place]), "this rider's habit in past sessions")
@@ -183,15 +206,18 @@ def _advised(
         )
     rest = value - math.fsum(part.amount for part in parts)
     if abs(rest) > SMALLEST_PART:
-        parts.append(Part("fitting", rest, _fitting_why(name, setting)))
+        parts.append(Part("fitting", rest, fitting_why(name, setting)))
+    low, high = settable_range(
+        setting, float(prediction.low[0, place]), float(prediction.high[0, place])
+    )
     return AdvisedSetting(
         setting=name,
         title=setting.title,
         group=setting.group,
         unit=setting.unit,
         value=value,
-        low=min(max(float(prediction.low[0, place]), setting.lowest), value),
-        high=max(min(float(prediction.high[0, place]), setting.highest), value),
+        low=min(low, value),
+        high=max(high, value),
         range_kind=prediction.range_kind[place],
         now=now,
         house=float(found.house[0, place]),
@@ -202,23 +228,6 @@ def _advised(
     )
 
 
-def _house_why(setting: Setting, found: Situations) -> str:
-    if not isinstance(setting.house, House):
-        return "the machine's house value"
-    fact = FACTS[setting.house.fact]
-    if np.isnan(found.facts[fact.name][0]):
-        return f"the machine's house value; {fact.title[:1].lower()}{fact.title[1:]} is not known"
-    return f"{fact.title} ({fact.formula})"
-
-
-def _fitting_why(name: str, setting: Setting) -> str:
-    if name in DRIVE_SETTINGS:
-        return "sprockets, even chain links and the axle slot chosen together"
-    if setting.step is None:
-        return "the nearest on the shelf"
-    return f"the nearest step of {setting.step:g} {setting.unit}".rstrip()
-
-
 def _start(setting: AdvisedSetting, machine: Machine) -> float:
     """Take what is on the motorcycle, or the house value that can be set."""
     if setting.now is not None:
@@ -227,17 +236,21 @@ def _start(setting: AdvisedSetting, machine: Machine) -> float:
     return fit(own, own.fixed_house)
 
 
+def _is_asked(advised: AdvisedSetting, machine: Machine) -> bool:
+    """Say whether anything of this walk or this rider asks for the value."""
+    house = machine.settings[advised.setting].house
+    spoken = any(part.source not in {"house", "fitting"} for part in advised.parts)
+    return advised.now is None or spoken or isinstance(house, House)
+
+
 def _chosen_jobs(
-    machine: Machine, settings: tuple[AdvisedSetting, ...], minutes: float | None
+    machine: Machine, wishes: Sequence[Wish], minutes: float | None
 ) -> tuple[list[Job], dict[str, str], dict[str, str]]:
-    wishes = [
-        Wish(s.setting, _start(s, machine), s.value, (s.high - s.low) / 2.0) for s in settings
-    ]
     candidates, alone = jobs(machine, wishes)
     chosen = within_minutes(candidates, minutes)
     late = sorted((job for job in candidates if job not in chosen), key=lambda job: -job.worth)
     left_over = {
-        wish.setting: f"no time left: {_in_words(machine.settings[wish.setting], wish)}, "
+        wish.setting: f"no time left: {in_words(machine.settings[wish.setting], wish)}, "
         f"{job.minutes:g} min"
         for job in late
         for wish in job.wishes
@@ -253,10 +266,11 @@ def _changes(
     for wish in working_order(workshop.machine, chosen):
         setting = workshop.machine.settings[wish.setting]
         advised = settings[wish.setting]
+        least = TELLING_CAUTION * (setting.felt or setting.step or 1.0)
         rules = [
             workshop.rulebase.by_id[part.source.removeprefix("rule:")]
             for part in advised.parts
-            if part.source.startswith("rule:")
+            if part.source.startswith("rule:") and abs(part.amount) >= least
         ]
         cautions = dict.fromkeys(
             [*setting.cautions, *(rule.caution for rule in rules if rule.caution)]
@@ -269,41 +283,15 @@ def _changes(
                 unit=setting.unit,
                 start=wish.now,
                 to=wish.value,
-                shown=_in_words(setting, wish),
+                shown=in_words(setting, wish),
                 minutes=minutes[wish.setting],
-                why=_why(advised, wish) + counted,
+                why=change_why(advised, wish) + counted,
                 check=setting.check,
                 undo=f"Back to {setting.show(wish.now)}: {setting.undo}",
                 cautions=tuple(cautions),
             )
         )
     return tuple(changes)
-
-
-def _in_words(setting: Setting, wish: Wish) -> str:
-    direction = setting.up if wish.value > wish.now else setting.down
-    if setting.names is not None or setting.shelf is not None:
-        return f"{setting.show(wish.now)} → {setting.show(wish.value)} ({direction})"
-    amount = f"{round(abs(wish.value - wish.now), 2):g} {direction}"
-    return f"{setting.show(wish.now)} → {setting.show(wish.value)} ({amount})"
-
-
-def _why(advised: AdvisedSetting, wish: Wish) -> str:
-    """Name the one or two parts that pull the change its way the most."""
-    sign = 1.0 if wish.value > wish.now else -1.0
-    pulling = sorted(
-        (part for part in advised.parts if part.source != "house" and sign * part.amount > 0),
-        key=lambda part: -abs(part.amount),
-    )
-    strongest = [part for part in pulling if part.source != "fitting"][:2]
-    pull = sum(abs(part.amount) for part in pulling if part.source != "fitting")
-    if strongest and pull >= 0.35 * abs(wish.value - wish.now):
-        return "; ".join(part.why for part in strongest)
-    house = advised.parts[0]
-    back = f"towards the house value ({house.why}); nothing on this walk asks for more"
-    if advised.now is not None and sign * (advised.house - wish.now) > 0:
-        return back
-    return "; ".join(part.why for part in strongest or pulling[:1]) or back
 
 
 def _tasks(workshop: Workshop, found: Situations) -> tuple[tuple[Task, ...], tuple[Task, ...]]:
@@ -317,9 +305,13 @@ def _tasks(workshop: Workshop, found: Situations) -> tuple[tuple[Task, ...], tup
         rule = workshop.rulebase.rules[place]
         cautions = (rule.caution,) if rule.caution else ()
         for text in rule.prepare:
-            prepare.setdefault(text, Task(text, rule.why, rule.title, cautions, rule.id))
+            prepare.setdefault(
+                text, Task(text, rule.why, rule.title, cautions, rule.id, rule.subject)
+            )
         for text in rule.watch:
-            watch.setdefault(text, Task(text, rule.why, rule.title, cautions, rule.id))
+            watch.setdefault(
+                text, Task(text, rule.why, rule.title, cautions, rule.id, rule.subject)
+            )
     return tuple(prepare.values()), tuple(watch.values())
 
 
@@ -369,7 +361,7 @@ def _basis(
                 rule.id for rule in rulebase.rules if rule.origin.folder != str(bundled("rules"))
             ),
             "switched_off": [
-                {"rule": item.rule, "why": item.reason} for item in rulebase.switched_off
+                {"rule": item.rule.id, "why": item.reason} for item in rulebase.switched_off
             ],
         },
     }

@@ -15,6 +15,7 @@ DRIVE_SETTINGS = ("front_sprocket", "rear_sprocket", "chain_links", "axle_positi
 # Another front sprocket wears the chain in a tighter bend and is more work than a rear one: as
 # much as 1.5 % of ratio for each tooth (common practice, no source).
 FRONT_TOOTH_COST = 1.5
+SAME_PLACE = 1e-9  # the dust of adding up
 
 
 @dataclass(frozen=True)
@@ -37,7 +38,7 @@ class DriveChoice:
     runner_up: Combination | None
 
 
-def fit(setting: Setting, wish: float) -> float:
+def fit(setting: Setting, wish: float, fitted: float | None = None) -> float:
     """Fit a wish to the nearest value that can be set.
 
     Parameters
@@ -46,11 +47,13 @@ def fit(setting: Setting, wish: float) -> float:
         The setting with its steps, shelf or names.
     wish : float
         Any number.
+    fitted : float, optional
+        What is on the motorcycle: of two values equally near the one nearer to it is taken.
 
     Returns
     -------
     float
-        A value of the setting; the higher one when two are equally near.
+        A value of the setting; the higher one when two are equally near and nothing is fitted.
 
     Raises
     ------
@@ -70,13 +73,23 @@ def fit(setting: Setting, wish: float) -> float:
         raise ValueError("a wish that is missing cannot be fitted")
     if setting.step is not None and setting.low is not None:
         inside = min(max(wish, setting.lowest), setting.highest)
-        places = math.floor((inside - setting.low) / setting.step + 0.5)
-        return min(round(setting.low + places * setting.step, 9), setting.highest)
-    return min(setting.values, key=lambda value: (abs(value - wish), -value))
+        places = (inside - setting.low) / setting.step
+        below = math.floor(places + SAME_PLACE)
+        near = [
+            min(round(setting.low + place * setting.step, 9), setting.highest)
+            for place in (below, below + 1)
+        ]
+    else:
+        near = list(setting.values)
+    nearest = min(abs(value - wish) for value in near)
+    tied = [value for value in near if abs(value - wish) <= nearest + SAME_PLACE]
+    return max(tied) if fitted is None else min(tied, key=lambda value: abs(value - fitted))
 
 
 def fit_all(
-    machine: Machine, wishes: Mapping[str, float]
+    machine: Machine,
+    wishes: Mapping[str, float],
+    on_bike: Mapping[str, float] | None = None,
 ) -> tuple[dict[str, float], DriveChoice | None]:
     """Fit all wishes; sprockets, chain and axle position are one choice.
 
@@ -86,13 +99,18 @@ def fit_all(
         The machine with its settings.
     wishes : mapping of str to float
         Wished value by setting.
+    on_bike : mapping of str to float, optional
+        What is on the motorcycle, as far as it is known.
 
     Returns
     -------
     tuple of dict of str to float, and DriveChoice or None
         Fitted value by setting; the choice of the drive where the machine has all four settings.
     """
-    fitted = {name: fit(machine.settings[name], wish) for name, wish in wishes.items()}
+    known = on_bike or {}
+    fitted = {
+        name: fit(machine.settings[name], wish, known.get(name)) for name, wish in wishes.items()
+    }
     if not all(name in wishes for name in DRIVE_SETTINGS):
         return fitted, None
     choice = choose_drive(machine, wishes)
@@ -145,3 +163,24 @@ def choose_drive(machine: Machine, wishes: Mapping[str, float]) -> DriveChoice:
         ranked[0] if ranked else None,
         ranked[1] if len(ranked) > 1 else None,
     )
+
+
+def settable_range(setting: Setting, low: float, high: float) -> tuple[float, float]:
+    """Widen a range to the nearest values that can be set.
+
+    Parameters
+    ----------
+    setting : Setting
+        The setting.
+    low, high : float
+        The range.
+
+    Returns
+    -------
+    tuple of float
+        Values of the setting at or outside the range, as far as there are any.
+    """
+    values = setting.values
+    below = [value for value in values if value <= low + SAME_PLACE]
+    above = [value for value in values if value >= high - SAME_PLACE]
+    return (max(below) if below else values[0]), (min(above) if above else values[-1])

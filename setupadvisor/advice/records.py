@@ -110,8 +110,8 @@ class Task:
         The title of the rule that asks for it.
     cautions : tuple of str
         What is dangerous.
-    rule : str
-        The rule that asks for it.
+    rule, subject : str
+        The rule that asks for it, and its subject.
     """
 
     text: str
@@ -119,6 +119,7 @@ class Task:
     title: str
     cautions: tuple[str, ...]
     rule: str
+    subject: str
 
 
 @dataclass(frozen=True)

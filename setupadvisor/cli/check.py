@@ -64,6 +64,8 @@ def _checked(path: Path, machine: Machine) -> Iterator[str | Mistake | Finding]:
     try:
         if path.is_dir():
             yield from _folder(path, machine)
+        elif path.is_file() and _is_lap_table(path):
+            yield from _laps(path)
         elif path.suffix.lower() in SEASON_ENDINGS:
             yield from _season(path, machine)
         elif path.suffix.lower() == MODEL_ENDING:
@@ -120,6 +122,22 @@ def _rules(path: Path, machine: Machine) -> Iterator[str | Mistake | Finding]:
     )
     yield from findings
     yield from run_tests(path, machine, rulebase.by_id)
+
+
+def _is_lap_table(path: Path) -> bool:
+    if path.suffix.lower() != ".csv":
+        return False
+    with path.open("rb") as stream:
+        head = stream.readline(100_000).decode("utf-8-sig", errors="replace")
+    return "lap_s" in [name.strip().strip('"') for name in head.split(",")]
+
+
+def _laps(path: Path) -> Iterator[str | Mistake]:
+    from setupadvisor.entries.laps import read_laps  # noqa: PLC0415
+
+    table, mistakes = read_laps(path)
+    yield from mistakes
+    yield f"{path}: a table of {len(table)} laps"
 
 
 def _season(path: Path, machine: Machine) -> Iterator[str | Mistake]:

@@ -14,6 +14,7 @@ WIDTH = 100
 MOST_NEAREST = 3
 MOST_MEASURED = 6
 MOST_RULES = 12
+AFTER_THE_DAY = "wear"  # the subject of rules that shorten service intervals
 
 # An option such as --on-bike is read and typed in one piece.
 wrap = partial(_wrap, break_on_hyphens=False)
@@ -41,8 +42,11 @@ def pit_sheet(advice: Advice, *, minutes: float | None = None, why: bool = False
         *_changes(advice, minutes),
         *_setup(advice, why=why),
         *_together(advice),
-        *_tasks("PREPARE", advice.prepare, why=why),
+        *_tasks("PREPARE", [t for t in advice.prepare if t.subject != AFTER_THE_DAY], why=why),
         *_tasks("WATCH", advice.watch, why=why),
+        *_tasks(
+            "AFTER THE DAY", [t for t in advice.prepare if t.subject == AFTER_THE_DAY], why=why
+        ),
         *_left_alone(advice),
         *_unknown(advice),
         *_basis(advice),

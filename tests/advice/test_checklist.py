@@ -130,9 +130,12 @@ def test_a_change_carries_the_cautions_of_the_rules_behind_it(walk: str) -> None
     carried = 0
     assert found.changes
     for change in found.changes:
+        setting = workshop().machine.settings[change.setting]
+        # A rule that moved the value by less than a quarter of what is felt brings no caution.
+        least = 0.25 * (setting.felt or setting.step or 1.0)
         for part in parts[change.setting]:
             rule = workshop().rulebase.by_id.get(part.source.removeprefix("rule:"))
-            if rule is not None and rule.caution:
+            if rule is not None and rule.caution and abs(part.amount) >= least:
                 assert rule.caution in change.cautions
                 carried += 1
     assert carried
