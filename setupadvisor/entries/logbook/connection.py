@@ -49,6 +49,8 @@ _WORDS = {
     ),
 }
 DAMAGE = ("SQLITE_CORRUPT", "SQLITE_NOTADB")
+# As the errors of the server's driver are called, which need not be installed.
+_UNREACHABLE = {"OperationalError", "ConnectionTimeout", "InterfaceError"}
 _OTHER_WORDS = ("the database refused", "nothing was written; try again")
 
 
@@ -68,22 +70,19 @@ def plain_mistake(error: Exception, where: str) -> Mistake:
         What happened and what to do.
     """
     cause = error.orig if isinstance(error, DBAPIError) else error
+    reason = str(cause).strip().split("\n")[0]
     if isinstance(cause, sqlite3.Error):
         name = getattr(cause, "sqlite_errorname", None) or ""
         for code, (found, mend) in _WORDS.items():
             if name.startswith(code):
                 return Mistake(where, found, mend)
-        if isinstance(cause, sqlite3.OperationalError) and "no such" in str(cause):
+        if reason.startswith("no such"):
             return Mistake(where, *_WORDS["SQLITE_CORRUPT"])
-    reason = str(cause).strip().split("\n")[0]
-    if isinstance(error, DBAPIError) and isinstance(cause, Exception) and _unreachable(cause):
-        return Mistake(where, f"the server does not answer ({reason})", "check address and network")
+    elif type(cause).__name__ in _UNREACHABLE:
+        found = f"the server does not answer ({reason}); nothing was written"
+        return Mistake(where, found, "check the address and the network, then try again")
     found, mend = _OTHER_WORDS
     return Mistake(where, f"{found} ({reason})", mend)
-
-
-def _unreachable(cause: Exception) -> bool:
-    return type(cause).__name__ in {"OperationalError", "ConnectionTimeout", "InterfaceError"}
 
 
 @contextmanager
@@ -164,10 +163,14 @@ def _begin(connection: Connection) -> None:
 def _mode(path: Path, *, create: bool) -> str:
     if create and not path.exists():
         return "mode=rwc"
-    if os.access(path, os.W_OK) and os.access(path.parent, os.W_OK):
+    if _writable(path) and _writable(path.parent):
         return "mode=rw"
     # Without a journal beside it nobody is writing, and the file alone is the whole book.
     return "mode=ro" if _journal(path) else "mode=ro&immutable=1"
+
+
+def _writable(path: Path) -> bool:
+    return os.access(path, os.W_OK, effective_ids=os.access in os.supports_effective_ids)
 
 
 def _journal(path: Path) -> bool:
