@@ -26,6 +26,7 @@ from setupadvisor.cli.sheet_words import (
     change_text,
     comparison_cells,
     grouped,
+    most_tasks,
     proposal_text,
     range_text,
     said_text,
@@ -65,8 +66,7 @@ def sheet_html(sheet: DaySheet) -> str:
             _head(sheet),
             _setup(sheet),
             _history(sheet),
-            *_middle(sheet),
-            _row(_tasks("Prepare", sheet.prepare), _tasks("Watch", sheet.watch), _cautions(sheet)),
+            *_below(sheet),
         )
         if part
     )
@@ -110,7 +110,8 @@ def _setup(sheet: DaySheet) -> str:
         "</table>"
         for half in _halves(list(grouped(sheet.settings).items()))
     )
-    notes = "".join(f'<p class="note">{safe(note)}</p>' for note in sheet.drive[:1])
+    rests = "; ".join(text for text in (*sheet.drive[:1], basis_text(sheet)) if text)
+    notes = f'<p class="note">{safe(rests)}</p>' if rests else ""
     return f'<section><h2>Setup{_key()}</h2><div class="columns">{columns}</div>{notes}</section>'
 
 
@@ -220,13 +221,16 @@ def _counted(outing: SheetOuting) -> str:
     return f"{outing.laps} of {ridden}" if outing.set_aside else str(ridden or "")
 
 
-def _middle(sheet: DaySheet) -> list[str]:
-    """Put the laps beside the next change where both are short, else below each other."""
+def _below(sheet: DaySheet) -> list[str]:
+    """Stand two columns beside each other where the laps are few, else all across the page."""
     lanes = sum(len(found.lanes) for found in sheet.laps)
-    following = _next(sheet)
+    most = most_tasks(sheet)
+    prepare, watch = _tasks("Prepare", sheet.prepare, most), _tasks("Watch", sheet.watch, most)
+    following, cautions = _next(sheet), _cautions(sheet)
     if sheet.proposed is None or lanes > _MOST_LANES_BESIDE:
-        return [_laps(sheet, wide=True), following]
-    return [_row(_laps(sheet, wide=False), following)]
+        return [_laps(sheet, wide=True), following, _row(prepare, watch, cautions)]
+    left = _laps(sheet, wide=False) + prepare + watch
+    return [_row(f"<div>{left}</div>", f"<div>{following}{cautions}</div>")]
 
 
 def _laps(sheet: DaySheet, *, wide: bool) -> str:
@@ -265,7 +269,11 @@ def _next(sheet: DaySheet) -> str:
     if sheet.proposed is not None:
         back = _go_back(sheet.proposed.go_back)
         first, *others = sheet.proposed.proposals or (None,)
-        text = _first(first) if first is not None else "<p>Nothing left to try that fits.</p>"
+        text = (
+            _first(first, whole=not back)
+            if first is not None
+            else "<p>Nothing left to try that fits.</p>"
+        )
         behind = "".join(f"<li>{_proposed(proposal)}</li>" for proposal in others)
         behind = (
             f'<p class="small">Behind it, never together with it:</p><ol start="2">{behind}</ol>'
@@ -307,12 +315,11 @@ def _proposed(proposal: Proposal) -> str:
     )
 
 
-def _first(proposal: Proposal) -> str:
+def _first(proposal: Proposal, *, whole: bool) -> str:
     told = (
         *(("Check", move.check) for move in proposal.moves),
         *(("Undo", move.undo) for move in proposal.moves),
-        ("Feel", proposal.look_for),
-        *(("Note", note) for note in proposal.notes),
+        *((("Feel", proposal.look_for), ("Note", "; ".join(proposal.notes))) if whole else ()),
         *(("Care", caution) for caution in care_of(proposal.moves)),
     )
     more = "".join(f"<p><b>{label}</b> {safe(text)}</p>" for label, text in told if text)
@@ -327,8 +334,8 @@ def _open(change: Change) -> str:
     )
 
 
-def _tasks(title: str, tasks: Sequence[Task]) -> str:
-    short, rest = short_tasks(tasks)
+def _tasks(title: str, tasks: Sequence[Task], most: int) -> str:
+    short, rest = short_tasks(tasks, most=most)
     if not short:
         return ""
     items = "".join(
@@ -343,6 +350,4 @@ def _tasks(title: str, tasks: Sequence[Task]) -> str:
 
 def _cautions(sheet: DaySheet) -> str:
     items = "".join(f"<li>{safe(text)}</li>" for text in (*sheet.cautions, *sheet.notes))
-    basis = safe(basis_text(sheet))
-    rests = f'<p class="small">{basis}</p>' if basis else ""
-    return f'<section class="wide"><h2>Cautions</h2><ul class="small">{items}</ul>{rests}</section>'
+    return f'<section class="wide"><h2>Cautions</h2><ul class="small">{items}</ul></section>'

@@ -10,7 +10,7 @@ body { margin: 0 auto; width: 196mm; font: 8.5pt/1.15 Arial, Helvetica, "Liberat
   sans-serif; overflow-wrap: break-word; }
 @media screen { body { padding: 6mm 0; } }
 h1 { font-size: 14pt; margin: 0; line-height: 1.1; display: inline; }
-h2 { font-size: 10pt; margin: 1.6mm 0 0.6mm; border-bottom: 0.6mm solid #000; line-height: 1.2;
+h2 { font-size: 10pt; margin: 1.2mm 0 0.5mm; border-bottom: 0.6mm solid #000; line-height: 1.2;
   break-after: avoid; }
 p, ul, ol { margin: 0 0 0.4mm; }
 header { display: flex; justify-content: space-between; gap: 6mm; font-size: 10.5pt;
@@ -25,7 +25,7 @@ svg { display: inline-block; vertical-align: middle; overflow: visible; fill: #0
 .columns table { width: 96mm; }
 .row { display: flex; gap: 4mm; align-items: flex-start; }
 .row > * { flex: 1 1 0; min-width: 0; }
-.row > .wide { flex-grow: 1.25; }
+.row > .wide { flex-grow: 1.5; }
 table { border-collapse: collapse; table-layout: fixed; width: 100%; }
 thead { display: table-header-group; }
 tr { break-inside: avoid; }
@@ -33,7 +33,7 @@ td, th { padding: 0 0.6mm; text-align: left; vertical-align: middle; }
 th { font-size: 7.5pt; font-weight: normal; line-height: 1.1; white-space: nowrap; }
 .setup td { border-bottom: 0.15mm solid #000; height: 3.8mm; line-height: 0.95; }
 .setup td:first-child { font-size: 8pt; padding-bottom: 0.2mm; }
-.note { font-size: 7.5pt; margin-top: 0.8mm; }
+.note { font-size: 7pt; margin-top: 0.8mm; }
 .setup .group th { font-size: 8.5pt; font-weight: bold; padding-top: 0.3mm;
   border-bottom: 0.4mm solid #000; }
 .setup thead th:not(:first-child) { text-align: right; }

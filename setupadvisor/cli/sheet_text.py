@@ -16,6 +16,7 @@ from setupadvisor.cli.sheet_words import (
     change_text,
     comparison_text,
     grouped,
+    most_tasks,
     proposal_text,
     range_text,
     said_text,
@@ -80,7 +81,7 @@ def _setup(sheet: DaySheet) -> list[str]:
     lines = _section(
         "SETUP", "O on the bike, A advised, @ both, === advised range, > not as advised"
     )
-    lines.append(f"{'':<36}{'on the bike':>14}{'advised':>16}{'range':>16}")
+    lines.append(f"{'':<33}{'on the bike':>14}{'advised':>16}{'range':>14}")
     for group, settings in grouped(sheet.settings).items():
         lines.append(group)
         lines += [_setting(setting) for setting in settings]
@@ -93,8 +94,8 @@ def _setting(setting: SheetSetting) -> str:
     mark = ">" if setting.differs else " "
     span = range_text(setting, dash="-")
     return (
-        f"{mark} {_cut(short_title(setting), 32):<33}{_cut(bare_number(setting), 14):>15}"
-        f"{_cut(setting.shown or '-', 15):>16}{_cut(span, 13):>14}  {scale_text(setting)}"
+        f"{mark} {_cut(short_title(setting), 30):<31}{_cut(bare_number(setting), 14):>14}"
+        f"{_cut(setting.shown or '-', 15):>16}{_cut(span, 13):>14} {scale_text(setting)}"
     )
 
 
@@ -261,7 +262,7 @@ def _proposed(sheet: DaySheet) -> list[str]:
 def _lists(sheet: DaySheet) -> list[str]:
     lines = []
     for title, tasks in (("PREPARE", sheet.prepare), ("WATCH", sheet.watch)):
-        short, rest = short_tasks(tasks)
+        short, rest = short_tasks(tasks, most=most_tasks(sheet))
         if short:
             lines += _section(title, f"{rest} more in the whole advice" if rest else "")
         for task in short:
@@ -276,4 +277,4 @@ def _ending(sheet: DaySheet) -> list[str]:
     for caution in (*sheet.cautions, *sheet.notes):
         lines += _said(caution, "  ! ", "    ")
     basis = basis_text(sheet)
-    return [*lines, *(_said(basis) if basis else [])]
+    return [*lines, *(_said(f"{basis[:1].upper()}{basis[1:]}.") if basis else [])]

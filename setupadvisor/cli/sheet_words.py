@@ -10,7 +10,8 @@ from setupadvisor.advice.next_records import Move, Proposal
 from setupadvisor.advice.records import Task
 from setupadvisor.learning.laps import Comparison
 
-MOST_TASKS = 3
+MOST_TASKS, FEWER_TASKS = 3, 2
+_MANY_OUTINGS = 5
 MOST_OPEN = 8
 MOST_SAID = 220
 # Below this a difference is none on any stopwatch.
@@ -270,13 +271,32 @@ def care_of(moves: Iterable[Move]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(text for move in moves for text in move.cautions))
 
 
-def short_tasks(tasks: Iterable[Task]) -> tuple[list[Task], int]:
+def most_tasks(sheet: DaySheet) -> int:
+    """Say how many tasks the sheet has room for.
+
+    Parameters
+    ----------
+    sheet : DaySheet
+        The sheet.
+
+    Returns
+    -------
+    int
+        Fewer late in the day, when most are done.
+    """
+    late = sheet.proposed is not None or len(sheet.outings) > _MANY_OUTINGS
+    return FEWER_TASKS if late else MOST_TASKS
+
+
+def short_tasks(tasks: Iterable[Task], *, most: int) -> tuple[list[Task], int]:
     """Shorten a list of tasks to the first one of each of the most fitting rules.
 
     Parameters
     ----------
     tasks : iterable of Task
         Those of the most fitting rules first.
+    most : int
+        How many to keep.
 
     Returns
     -------
@@ -285,7 +305,7 @@ def short_tasks(tasks: Iterable[Task]) -> tuple[list[Task], int]:
     """
     whole = list(tasks)
     firsts = [next(same) for _, same in groupby(whole, key=lambda task: task.rule)]
-    return firsts[:MOST_TASKS], len(whole) - len(firsts[:MOST_TASKS])
+    return firsts[:most], len(whole) - len(firsts[:most])
 
 
 def basis_text(sheet: DaySheet) -> str:
@@ -304,11 +324,10 @@ def basis_text(sheet: DaySheet) -> str:
     if not sheet.basis:
         return ""
     kinds = {setting.range_kind for setting in sheet.settings}
-    ranges = " Ranges marked ~ show how firm the rules are" if "prior" in kinds else ""
-    if "cv+" in kinds:
-        ranges += "; the others come" if ranges else " Ranges come"
-        ranges += " from past events left out"
+    ranges = "; ranges from past events left out" if "cv+" in kinds else ""
+    if "prior" in kinds:
+        ranges += "; ~ shows how firm the rules are"
     return (
-        f"Advised from {sheet.basis['rules']['count']} rules and {sheet.basis['sessions']} "
-        f"sessions of {sheet.basis['events']} events.{ranges}{'.' if ranges else ''}"
+        f"advised from {sheet.basis['rules']['count']} rules and {sheet.basis['sessions']} "
+        f"sessions of {sheet.basis['events']} events{ranges}"
     )
