@@ -159,6 +159,7 @@ def test_every_rule_that_moves_enough_is_told(one: Walk, other: Walk) -> None:
     assert {one.rule for one in found.rules} == named
 
 
+@settings(deadline=None)
 @given(st.floats(5.0, 9000.0))
 def test_numbers_are_told_to_four_digits(cone_index_kpa: float) -> None:
     found = compared(small(), walk(), walk(cone_index_kpa=cone_index_kpa))

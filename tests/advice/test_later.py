@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from setupadvisor.advice.later import later_in_the_day
@@ -140,6 +140,7 @@ def test_the_walk_itself_is_left_alone() -> None:
     same(columns, before)
 
 
+@settings(deadline=None)
 @given(st.floats(0.0, 12.0), st.floats(0.0, 12.0))
 def test_longer_in_the_sun_is_never_wetter(hours: float, more: float) -> None:
     one, other = (at(f"{time:.3f} h", walk())[0] for time in (hours, hours + more))

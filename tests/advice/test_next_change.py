@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -307,6 +307,7 @@ def test_only_the_record_of_the_same_kind_counts(other: Record) -> None:
     assert answer.proposals[0].past == "not tried before"
 
 
+@settings(deadline=None)
 @given(st.integers(0, 100), st.integers(0, 100), st.integers(0, 100))
 def test_more_success_never_lowers_a_chance(better: int, same: int, worse: int) -> None:
     workshop = shop(remark("kicks", "kicks", "rear", "shock_rebound_low: 2 stiffer | loose"))
@@ -389,6 +390,7 @@ def trials(draw: st.DrawFn) -> list[Tried]:
     return found
 
 
+@settings(deadline=None)
 @given(
     trials(),
     st.dictionaries(SETTING, st.integers(0, 10_000), max_size=4),

@@ -7,7 +7,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from setupadvisor.advice.workshop import house_machine, open_workshop
@@ -328,6 +328,7 @@ WORDS = sorted(
 sentences = st.lists(st.sampled_from(WORDS), max_size=25).map(" ".join)
 
 
+@settings(deadline=None)
 @given(sentences)
 def test_every_clause_ends_up_in_one_place(text: str) -> None:
     """Nothing is heard twice, and each remark is matched once."""
@@ -342,11 +343,13 @@ def test_every_clause_ends_up_in_one_place(text: str) -> None:
     assert all(names for _, names in found.ambiguous)
 
 
+@settings(deadline=None)
 @given(sentences)
 def test_upper_case_and_a_typographic_apostrophe_change_nothing(text: str) -> None:
     assert said(text.upper().replace("'", "’")) == said(text)
 
 
+@settings(deadline=None)
 @given(st.text(max_size=300))
 def test_any_text_is_taken(text: str) -> None:
     found = said(text)
