@@ -244,15 +244,17 @@ def _next(commands: Any) -> None:
         "choose the next change after the rider's remarks",
         "One change at a time, and two behind it, by expected gain for each minute of work.",
     )
-    parser.add_argument("walk", type=Path, metavar="WALK", help="walk file")
+    parser.add_argument(
+        "walk", type=Path, nargs="?", metavar="WALK", help="walk file; without one the logbook"
+    )
+    _book_day(parser)
     parser.add_argument(
         "--said",
         action="append",
-        required=True,
+        default=[],
         metavar="WORDS",
-        help="the rider's own words, or a remark's id; may be given again",
+        help="the rider's own words, or a remark's id (from the logbook if not given)",
     )
-    parser.add_argument("--rider", type=Path, metavar="FILE", help="rider file")
     parser.add_argument(
         "--on-bike", type=Path, metavar="FILE", help="setup file: what is on the motorcycle now"
     )
@@ -266,6 +268,14 @@ def _next(commands: Any) -> None:
     parser.add_argument("--minutes", type=_minutes, metavar="N", help="time until the next outing")
     _machine_and_rules(parser)
     _json(parser)
+
+
+def _book_day(parser: Any) -> None:
+    parser.add_argument("--book", metavar="BOOK", help="logbook: a file, or a server's address")
+    parser.add_argument("--event", metavar="NAME", help="event in the logbook")
+    parser.add_argument(
+        "--rider", metavar="NAME or FILE", help="rider in the logbook; with WALK a rider file"
+    )
 
 
 def _facts(commands: Any) -> None:
@@ -370,11 +380,7 @@ def _sheet(commands: Any) -> None:
         "From a walk file and its setup, or from the logbook: --event and --rider.",
     )
     parser.add_argument("walk", type=Path, nargs="?", metavar="WALK", help="walk file")
-    parser.add_argument("--book", metavar="BOOK", help="logbook: a file, or a server's address")
-    parser.add_argument("--event", metavar="NAME", help="event in the logbook")
-    parser.add_argument(
-        "--rider", metavar="NAME or FILE", help="rider in the logbook; with WALK a rider file"
-    )
+    _book_day(parser)
     parser.add_argument(
         "--on-bike", type=Path, metavar="FILE", help="setup file: what is on the motorcycle now"
     )

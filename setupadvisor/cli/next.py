@@ -8,6 +8,7 @@ import sys
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from functools import partial
+from pathlib import Path
 from textwrap import wrap
 from typing import Any
 
@@ -15,7 +16,7 @@ from pydantic_core import PydanticCustomError
 
 from setupadvisor.advice.next_change import next_change
 from setupadvisor.advice.next_records import Move, NextChange, Proposal, Record, Tried
-from setupadvisor.advice.workshop import open_workshop, situations
+from setupadvisor.advice.workshop import Workshop, open_workshop, situations
 from setupadvisor.cli.inputs import Gathering, read_machine, read_setup
 from setupadvisor.entries.files import load_entry
 from setupadvisor.entries.machine import Machine
@@ -78,9 +79,12 @@ def run(options: argparse.Namespace) -> int:
     InputError
         With every mistake in the files, and when nothing was understood.
     """
-    machine = read_machine(options.machine)
-    workshop = open_workshop(machine, options.rules)
-    day = _day_from_files(options, machine)
+    if options.walk is not None:
+        machine = read_machine(options.machine)
+        workshop = open_workshop(machine, options.rules)
+        day = _day_from_files(options, machine)
+    else:
+        workshop, day = _day_from_book(options)
     understood = [understand(text, workshop.rulebase.remarks) for text in day.said]
     matched = _each_once(understood)
     if not matched:
@@ -105,8 +109,10 @@ def run(options: argparse.Namespace) -> int:
 
 def _day_from_files(options: argparse.Namespace, machine: Machine) -> Day:
     files = Gathering()
+    if not options.said:
+        files.mistakes.append(Mistake("next", "the rider's words are missing", "give --said WORDS"))
     walk = files.take(lambda: load_entry(options.walk, Walk))
-    rider = files.take(lambda: load_entry(options.rider, Rider)) if options.rider else None
+    rider = files.take(lambda: load_entry(Path(options.rider), Rider)) if options.rider else None
     setup = files.take(lambda: read_setup(options.on_bike, machine)) if options.on_bike else {}
     tried = [files.take(partial(read_tried, text, machine)) for text in options.tried]
     for text in options.said:
@@ -123,6 +129,36 @@ def _refuse_too_long(text: str) -> None:
         found = f"{len(text)} characters are no remark"
         mend = f"say it in a few sentences, {LONGEST_REMARK} characters at most"
         raise InputError(Mistake(f"--said {shown(text)}", found, mend))
+
+
+def _day_from_book(options: argparse.Namespace) -> tuple[Workshop, Day]:
+    from setupadvisor.advice.day_next import records_of, tried_of  # noqa: PLC0415
+    from setupadvisor.advice.day_sheet import setups_of  # noqa: PLC0415
+    from setupadvisor.cli.book_day import machine_of_day, read_day  # noqa: PLC0415 - SQLAlchemy
+
+    written = read_day(options)
+    machine = machine_of_day(options, written)
+    workshop = open_workshop(machine, options.rules)
+    day = written.day
+    where = f"{day.event}, rider {day.rider}"
+    if day.walk is None:
+        raise InputError(Mistake(where, "the book holds no walk of it", "log add walk FILE"))
+    said = tuple(options.said)
+    if not said and day.outings:
+        said = tuple(remark.text for remark in day.outings[-1].remarks)
+    if not said:
+        raise InputError(
+            Mistake(where, "the rider said nothing after the last outing", "give --said WORDS")
+        )
+    tried = [read_tried(text, machine) for text in options.tried]
+    return workshop, Day(
+        day.walk,
+        written.riders.get(day.rider) or Rider(name=day.rider),
+        setups_of(machine, day).now,
+        said,
+        (*tried_of(day.changes, machine), *tried),
+        records_of(written.counts, machine, workshop.rulebase.remarks),
+    )
 
 
 def read_tried(text: str, machine: Machine) -> Tried:

@@ -6,7 +6,6 @@ import argparse
 import json
 import sys
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 
 from setupadvisor.advice.consult import consult
@@ -17,11 +16,10 @@ from setupadvisor.advice.next_records import NextChange
 from setupadvisor.advice.records import Advice
 from setupadvisor.advice.workshop import Workshop, open_workshop, situations
 from setupadvisor.cli.advise import model_for
+from setupadvisor.cli.book_day import WrittenDay, machine_of_day, read_day
 from setupadvisor.cli.inputs import Gathering, read_machine, read_setup
 from setupadvisor.entries.files import load_entry, write_atomic
-from setupadvisor.entries.logbook.records import ChangeCount, Day
-from setupadvisor.entries.machine import Machine
-from setupadvisor.entries.messages import nearest, shown
+from setupadvisor.entries.messages import shown
 from setupadvisor.entries.rider import Rider
 from setupadvisor.entries.walk import Walk
 from setupadvisor.errors import InputError, Mistake
@@ -89,27 +87,9 @@ def _from_files(options: argparse.Namespace) -> DaySheet:
     return day_sheet(machine, advice=advice, setup=on_bike)
 
 
-@dataclass(frozen=True)
-class _Written:
-    """What the book holds that the sheet needs."""
-
-    day: Day
-    counts: tuple[ChangeCount, ...]
-    riders: Mapping[str, Rider]
-    machines: Mapping[str, Machine]
-
-
 def _from_book(options: argparse.Namespace) -> DaySheet:
-    missing = [name for name in ("event", "rider") if getattr(options, name) is None]
-    if missing:
-        named = " and ".join(f"--{name}" for name in missing)
-        mend = f"give {named}, or a walk file to print a sheet without the logbook"
-        raise InputError(Mistake("sheet", "whose day it is was not said", mend))
-    if options.on_bike:
-        mend = "leave it out, or write the setup into the book as an outing or a change"
-        raise InputError(Mistake("--on-bike", "the logbook says what is on the motorcycle", mend))
-    written = _read_book(options)
-    machine = _machine(options, written)
+    written = read_day(options)
+    machine = machine_of_day(options, written)
     workshop = open_workshop(machine, options.rules)
     rider = written.riders.get(options.rider) or Rider(name=options.rider)
     day, setups = written.day, setups_of(machine, written.day)
@@ -118,35 +98,6 @@ def _from_book(options: argparse.Namespace) -> DaySheet:
         advice = _advice(options, workshop, day.walk, rider, setups.now or None)
     proposed = _proposed(options, workshop, rider, written, setups)
     return day_sheet(machine, advice=advice, day=day, proposed=proposed)
-
-
-def _read_book(options: argparse.Namespace) -> _Written:
-    from setupadvisor.entries.logbook.book import open_book  # noqa: PLC0415 - brings SQLAlchemy
-
-    with open_book(options.book, create=False) as book:
-        day = book.day(options.event, options.rider)
-        if not day.outings and day.walk is None:
-            found = f"nothing is written of {shown(options.event)} and rider {shown(options.rider)}"
-            near = nearest(options.rider, book.riders())
-            mend = f"did you mean the rider {near}?" if near else "log show lists what is there"
-            raise InputError(Mistake(book.where, found, mend))
-        return _Written(day, tuple(book.record_of_changes()), book.riders(), book.machines())
-
-
-def _machine(options: argparse.Namespace, written: _Written) -> Machine:
-    """Take the machine of the last outing: from a file, the book, or the bundled one."""
-    if options.machine is not None:
-        return read_machine(options.machine)
-    if not written.day.outings:
-        return read_machine(None)
-    name = written.day.outings[-1].outing.machine
-    if name in written.machines:
-        return written.machines[name]
-    house = read_machine(None)
-    if house.name != name:
-        found = f"the machine {shown(name)} is not in the book"
-        raise InputError(Mistake("sheet", found, "give its file with --machine"))
-    return house
 
 
 def _advice(
@@ -172,7 +123,7 @@ def _proposed(
     options: argparse.Namespace,
     workshop: Workshop,
     rider: Rider,
-    written: _Written,
+    written: WrittenDay,
     setups: SetupsOfDay,
 ) -> NextChange | None:
     """Propose a change where the rider said something after the last outing."""
