@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from setupadvisor.advice.day_sheet import DaySheet, SheetOuting, SheetSetting
+from setupadvisor.advice.day_records import DaySheet, SheetOuting, SheetSetting
 from setupadvisor.advice.next_records import Move, Proposal
 from setupadvisor.advice.records import Change, Task
 from setupadvisor.cli.laps_sheet import lap_text

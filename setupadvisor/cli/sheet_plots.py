@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from html import escape
 
 from setupadvisor.advice.day_laps import SetupLaps
-from setupadvisor.advice.day_sheet import SheetSetting
+from setupadvisor.advice.day_records import SheetSetting
 from setupadvisor.cli.laps_sheet import lap_text
 
 SCALE_WIDTH_MM, SCALE_HEIGHT_MM = 17.5, 3.8

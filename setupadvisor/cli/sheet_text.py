@@ -6,7 +6,7 @@ from functools import partial
 from textwrap import wrap as _wrap
 
 from setupadvisor.advice.day_laps import Lane, SetupLaps
-from setupadvisor.advice.day_sheet import DaySheet, SheetOuting, SheetSetting
+from setupadvisor.advice.day_records import DaySheet, SheetOuting, SheetSetting
 from setupadvisor.cli.laps_sheet import lap_text
 from setupadvisor.cli.sheet_words import (
     MOST_OPEN,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from itertools import groupby
 
-from setupadvisor.advice.day_sheet import DaySheet, SheetChange, SheetOuting, SheetSetting
+from setupadvisor.advice.day_records import DaySheet, SheetChange, SheetOuting, SheetSetting
 from setupadvisor.advice.next_records import Move, Proposal
 from setupadvisor.advice.records import Task
 from setupadvisor.learning.laps import Comparison

@@ -14,7 +14,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from setupadvisor.advice.day_next import remarks_of
-from setupadvisor.advice.day_sheet import DaySheet, day_sheet, setups_of
+from setupadvisor.advice.day_records import DaySheet, SheetSetting
+from setupadvisor.advice.day_sheet import day_sheet, setups_of
 from setupadvisor.advice.next_change import next_change
 from setupadvisor.advice.next_records import Tried
 from setupadvisor.advice.workshop import situations
@@ -241,11 +242,12 @@ def tips(plot: str) -> list[float]:
 
 
 @given(st.sampled_from(SETTINGS), st.floats(0.0, 1.0), st.floats(0.0, 1.0))
-def test_marks_stand_where_their_values_are(place: object, share: float, other: float) -> None:
-    setting = place
-    width = setting.highest - setting.lowest  # type: ignore[attr-defined]
-    now, advised = (setting.lowest + width * part for part in (share, other))  # type: ignore[attr-defined]
-    drawn = tips(range_plot(replace(setting, now=now, advised=advised)))  # type: ignore[type-var]
+def test_marks_stand_where_their_values_are(
+    setting: SheetSetting, share: float, other: float
+) -> None:
+    width = setting.highest - setting.lowest
+    now, advised = (setting.lowest + width * part for part in (share, other))
+    drawn = tips(range_plot(replace(setting, now=now, advised=advised)))
     length = SCALE_WIDTH_MM - 2 * EDGE_MM
     assert drawn == pytest.approx([EDGE_MM + length * other, EDGE_MM + length * share], abs=0.006)
 
@@ -262,8 +264,8 @@ def test_nothing_is_drawn_of_what_is_not_known() -> None:
 
 
 @given(st.sampled_from(SETTINGS))
-def test_hatching_stays_inside_the_range(setting: object) -> None:
-    tree = ElementTree.fromstring(range_plot(setting))  # type: ignore[arg-type]
+def test_hatching_stays_inside_the_range(setting: SheetSetting) -> None:
+    tree = ElementTree.fromstring(range_plot(setting))
     box = tree.find("rect")
     left, width = float(box.get("x")), float(box.get("width"))
     top, height = float(box.get("y")), float(box.get("height"))

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from setupadvisor.advice.day_records import SheetSetting
 from setupadvisor.advice.day_sheet import day_sheet
 from setupadvisor.cli.sheet_text import SCALE, scale_text, sheet_text
 from setupadvisor.entries.logbook.records import RiderRemark
@@ -94,11 +95,11 @@ SETTINGS = day_sheet(MACHINE, advice=advice(WALK), setup=dict(SETUP)).settings
 
 @given(st.sampled_from(SETTINGS), st.integers(0, 2000), st.integers(0, 2000))
 def test_a_scale_shows_both_values_once_and_in_their_order(
-    setting: object, first: int, second: int
+    setting: SheetSetting, first: int, second: int
 ) -> None:
-    values = MACHINE.settings[setting.setting].values  # type: ignore[attr-defined]
+    values = MACHINE.settings[setting.setting].values
     now, advised = values[first % len(values)], values[second % len(values)]
-    drawn = scale_text(replace(setting, now=now, advised=advised))  # type: ignore[type-var]
+    drawn = scale_text(replace(setting, now=now, advised=advised))
     assert len(drawn) == SCALE
     assert drawn[0] == drawn[-1] == "|"
     if now == advised:
