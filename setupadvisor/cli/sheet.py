@@ -10,7 +10,8 @@ from pathlib import Path
 
 from setupadvisor.advice.consult import consult
 from setupadvisor.advice.day_next import records_of, remarks_of, tried_of
-from setupadvisor.advice.day_sheet import DaySheet, SetupsOfDay, day_sheet, setups_of
+from setupadvisor.advice.day_records import DaySheet
+from setupadvisor.advice.day_sheet import SetupsOfDay, day_sheet, setups_of
 from setupadvisor.advice.next_change import next_change
 from setupadvisor.advice.next_records import NextChange
 from setupadvisor.advice.records import Advice
@@ -19,7 +20,7 @@ from setupadvisor.cli.advise import model_for
 from setupadvisor.cli.book_day import WrittenDay, machine_of_day, read_day
 from setupadvisor.cli.inputs import Gathering, read_machine, read_setup
 from setupadvisor.entries.files import load_entry, write_atomic
-from setupadvisor.entries.messages import shown
+from setupadvisor.entries.messages import nearest, shown
 from setupadvisor.entries.rider import Rider
 from setupadvisor.entries.walk import Walk
 from setupadvisor.errors import InputError, Mistake
@@ -89,6 +90,11 @@ def _from_files(options: argparse.Namespace) -> DaySheet:
 
 def _from_book(options: argparse.Namespace) -> DaySheet:
     written = read_day(options)
+    if not written.day.outings and options.rider not in written.riders:
+        near = nearest(options.rider, written.riders)
+        mend = f"did you mean {near}?" if near else "log show lists the riders"
+        found = f"no rider {shown(options.rider)} is in the book"
+        raise InputError(Mistake("--rider", found, mend))
     machine = machine_of_day(options, written)
     workshop = open_workshop(machine, options.rules)
     rider = written.riders.get(options.rider) or Rider(name=options.rider)

@@ -214,6 +214,9 @@ def test_a_day_that_nobody_wrote_down_is_refused(tmp_path: Path) -> None:
     done = run("sheet", "--book", book, "--event", "Nowhere", "--rider", RIDER, folder=tmp_path)
     assert done.code == 1
     assert "nothing is written of 'Nowhere'" in done.err
+    done = run("sheet", "--book", book, "--event", EVENT, "--rider", "norht", folder=tmp_path)
+    assert done.code == 1
+    assert "did you mean north?" in done.err
 
 
 def test_a_rider_who_has_not_been_out_yet_gets_the_advice(tmp_path: Path) -> None:
