@@ -10,7 +10,8 @@ from typing import Any
 from sqlalchemy import Connection, Row, Select, Table
 
 from setupadvisor.entries.logbook import tables
-from setupadvisor.entries.logbook.season_rows import SeasonRows
+from setupadvisor.entries.logbook.cells import setup_cells
+from setupadvisor.entries.logbook.season_rows import NO_WALK, SeasonRows
 from setupadvisor.entries.logbook.versions import id_for, insert_many, newest, next_id, rows_with
 from setupadvisor.entries.logbook.writing import Writing
 from setupadvisor.entries.messages import shown
@@ -82,7 +83,7 @@ class Bulk:
                 number, version, outcome_version = self._next, 1, 1
                 self._next += 1
                 fresh.append((number, name))
-            elif _same(before, (*content, mark, best)):
+            elif _same(before, rows.setup_names, (*content, mark, best)):
                 self.same += 1
                 continue
             else:
@@ -148,8 +149,10 @@ class Bulk:
                 outcome.c.version.label("outcome_version"),
                 outcome.c.mark,
                 outcome.c.best_lap_s,
+                tables.setup_form.c.name.label("setup_names"),
             )
             .join_from(version, tables.outing)
+            .join(tables.setup_form, tables.setup_form.c.id == version.c.setup_form_id)
             .outerjoin(outcome, outcome.c.outing_id == version.c.outing_id)
         )
         # Most seasons are new, and whether any session is there is quickly said.
@@ -169,14 +172,17 @@ def _rows(
         yield from connection.execute(chosen.where(some))
 
 
-def _same(before: Row[Any], content: Sequence[Any]) -> bool:
-    for name, value in zip((*_CONTENT, *_OUTCOME), content, strict=True):
-        if getattr(before, name) == value:
-            continue
-        if name == "further" and json.loads(before.further) == json.loads(value):
-            continue
-        return False
-    return True
+def _same(before: Row[Any], setup_names: str, content: Sequence[Any]) -> bool:
+    """Whether a session says what it said, though perhaps in another order."""
+    now = dict(zip((*_CONTENT, *_OUTCOME), content, strict=True))
+    different = {name for name, value in now.items() if getattr(before, name) != value}
+    if "further" in different and json.loads(before.further) == json.loads(now["further"]):
+        different.remove("further")
+    if different & {"setup", "setup_form_id"}:
+        then = setup_cells(before.setup_names, before.setup)
+        if then == setup_cells(setup_names, now["setup"]):
+            different -= {"setup", "setup_form_id"}
+    return not different
 
 
 class _Names:
@@ -215,7 +221,10 @@ class _Walks:
         self.next = next_id(page.connection, tables.walk)
 
     def numbers(self, wanted: Sequence[tuple[int, str, str]]) -> list[int | None]:
-        """Give the number of each walk; None for a row that says nothing of one."""
+        """Give the number of each walk; None for a row that says nothing of one.
+
+        Rows of a table without any column of the walk have the first walk of their day.
+        """
         self._read({event for event, _, _ in wanted} - self.events)
         walks: list[tuple[Any, ...]] = []
         contents: list[tuple[Any, ...]] = []
@@ -241,6 +250,8 @@ class _Walks:
         day = self.days.get((event, date), {})
         if not content:
             return day[""][0] if "" in day else None
+        if content == NO_WALK:
+            return None
         # Parts of one day written by hand may say the same in another order.
         for number, there in day.values():
             if there == content or json.loads(there) == json.loads(content):
@@ -254,7 +265,7 @@ class _Walks:
         contents: list[tuple[Any, ...]],
     ) -> int | None:
         event, date, content = key
-        if not content:
+        if not content or content == NO_WALK:
             return None
         day = self.days.setdefault((event, date), {})
         part = "" if not day else str(len(day) + 1)

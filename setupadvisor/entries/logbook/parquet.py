@@ -50,7 +50,7 @@ def read_parquet(path: Path) -> tuple[dict[str, list[Cell | None]], str]:
             mistakes.append(Mistake(f"{path} {name}", found, mend))
     if mistakes:
         raise InputError(mistakes)
-    schema = table.schema.remove_metadata().serialize().to_pybytes()
+    schema = table.schema.serialize().to_pybytes()
     return columns, base64.b64encode(schema).decode("ascii")
 
 
@@ -100,13 +100,14 @@ def write_parquet(path: Path, columns: Mapping[str, Sequence[Cell | None]], sche
     except ImportError:
         mend = "pip install setupadvisor[parquet], or use CSV"
         raise InputError(Mistake(str(path), "writing Parquet needs pyarrow", mend)) from None
-    known: dict[str, pa.DataType] = {}
-    if schema:
-        read = pa.ipc.read_schema(pa.py_buffer(base64.b64decode(schema)))
-        known = {str(field.name): field.type for field in read}
+    read = pa.ipc.read_schema(pa.py_buffer(base64.b64decode(schema))) if schema else pa.schema([])
+    known = {str(field.name): field.type for field in read}
     arrays = {name: _array(name, cells, known.get(name)) for name, cells in columns.items()}
     sink = pa.BufferOutputStream()
-    pq.write_table(pa.table(arrays), sink)
+    table = pa.table(arrays)
+    if all(name in arrays and arrays[name].type == kind for name, kind in known.items()):
+        table = table.replace_schema_metadata(read.metadata)  # says what pandas makes of them
+    pq.write_table(table, sink)
     content: bytes = sink.getvalue().to_pybytes()
     return content
 
@@ -132,7 +133,8 @@ def _as_it_was(cells: Sequence[Cell | None], kind: pa.DataType) -> pa.Array:
     if texts or pa.types.is_string(kind) or pa.types.is_large_string(kind):
         written = [None if cell is None else text_from_cell(cell) for cell in cells]
         return pa.array(written, pa.string()).cast(kind)
-    return pa.array(cells, kind)
+    # Straight into a type of whole numbers, the rest of a number would be cut off silently.
+    return pa.array(cells).cast(kind)
 
 
 def _by_content(name: str, cells: Sequence[Cell | None]) -> pa.Array:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import io
 import json
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -173,6 +172,9 @@ def export_season(connection: Connection, path: Path) -> int:
     """
     columns = season_columns(connection)
     count = len(columns["session_id"])
+    if not count:
+        mend = "write one first: log outing"
+        raise InputError(Mistake(str(path), "there is no outing in the book", mend))
     if path.suffix.lower() in ENDINGS:
         imports = tables.season_import
         last = (
@@ -189,8 +191,19 @@ def export_season(connection: Connection, path: Path) -> int:
 
 
 def _csv(columns: Mapping[str, Sequence[Cell | None]]) -> bytes:
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
+    lines = _Lines()
+    # A writer quotes those signs of a line's end alone that it ends lines with itself.
+    writer = csv.writer(lines, lineterminator="\r\n")
     writer.writerow(columns)
     writer.writerows(zip(*(map(text_from_cell, cells) for cells in columns.values()), strict=True))
-    return text.getvalue().encode()
+    return "".join(lines.found).encode()
+
+
+class _Lines:
+    """Takes a table line by line, and ends each line as everything else here is ended."""
+
+    def __init__(self) -> None:
+        self.found: list[str] = []
+
+    def write(self, line: str) -> None:
+        self.found.append(line[: -len("\r\n")] + "\n")

@@ -19,6 +19,8 @@ from setupadvisor.entries.session import Session
 from setupadvisor.entries.texts import Text, read_day
 
 OWN_COLUMNS = ("session_id", "event", "date", "rider", "machine", "time", "mark", "best_lap_s")
+# What a row says of its walk where all its cells are empty.
+NO_WALK = "{}"
 _OUTCOMES = ("mark", "best_lap_s")
 
 
@@ -31,7 +33,7 @@ class SeasonRows:
     session_id, event, date, rider, machine, time : list of str
         As the book names them.
     walk : list of str
-        The walk's cells, as JSON; empty where the row has none.
+        The walk's cells, as JSON; empty where the table has no column of the walk.
     setup_names : str
         The settings, as a JSON list.
     setup : list of str
@@ -190,7 +192,12 @@ class RowReader:
         )
 
     def _walk_texts(self, block: Block) -> list[str]:
-        venues = block.columns.get("venue") or [None] * len(block.walk_keys)
+        """Write each different walk once; a season has many sessions of one walk."""
+        venues = block.columns.get("venue")
+        if venues is None:
+            if not block.walk_names:
+                return [""] * len(block.walk_keys)
+            venues = [None] * len(block.walk_keys)
         keys = list(zip(venues, block.walk_keys, strict=True))
         for key in dict.fromkeys(keys):
             if key not in self._walks:
@@ -198,8 +205,7 @@ class RowReader:
                 named = zip(block.walk_names, block.walks[walk], strict=True)
                 pieces = [self._pieces["venue"][venue]]
                 pieces += [self._pieces[name][cell] for name, cell in named]
-                inside = ",".join(filter(None, pieces))
-                self._walks[key] = f"{{{inside}}}" if inside else ""
+                self._walks[key] = f"{{{','.join(filter(None, pieces))}}}"
         return list(map(self._walks.__getitem__, keys))
 
     def _setups(self, columns: Mapping[str, Sequence[Any]], count: int) -> list[str]:

@@ -1,8 +1,8 @@
 """Starts writers of a book and kills them at a given moment; run as a process of its own.
 
-Each line of its input is a path, a number to begin with, how many seconds to live, and whether they
-count from its first writing on; each line of its answer is what the writer had begun and what had
-been confirmed to it when it was killed.
+Each line of its input is a path, a number to begin with, and after how many lines that the writer
+tells and how many seconds it is killed; each line of its answer is what the writer had begun and
+what had been confirmed to it by then.
 A writer is forked from here because to start Python anew takes longer than it may live.
 """
 
@@ -35,9 +35,7 @@ def write_on_and_on(path: Path, number: int, told: int) -> None:
             number += 1
 
 
-def one_life(
-    path: Path, number: int, seconds: float, from_first_writing: bool
-) -> dict[str, list[str]]:
+def one_life(path: Path, number: int, lines: int, seconds: float) -> dict[str, list[str]]:
     """Let a writer live that long, and kill it as a power cut would."""
     hear, tell = os.pipe()
     child = os.fork()
@@ -48,7 +46,9 @@ def one_life(
         finally:
             os._exit(70)
     os.close(tell)
-    heard = os.read(hear, 1000) if from_first_writing else b""
+    heard = b""
+    while heard.count(b"\n") < lines and (more := os.read(hear, 1000)):
+        heard += more
     time.sleep(seconds)
     os.kill(child, signal.SIGKILL)
     _, status = os.waitpid(child, 0)

@@ -19,6 +19,7 @@ from setupadvisor.entries.logbook.cells import (
     walk_cells,
     walk_from_cells,
 )
+from setupadvisor.entries.logbook.records import Cell
 from setupadvisor.entries.quantity import entry_fields
 from setupadvisor.entries.walk import Walk
 from setupadvisor.errors import InputError
@@ -90,7 +91,7 @@ def test_a_jump_left_out_in_between_is_a_jump_of_which_nothing_is_known() -> Non
 
 
 def test_cells_that_contradict_each_other_are_named() -> None:
-    cells = {"walk.jumps.1.landing": "flat", "walk.jumps.1.landing_angle_deg": 20}
+    cells: dict[str, Cell] = {"walk.jumps.1.landing": "flat", "walk.jumps.1.landing_angle_deg": 20}
     with pytest.raises(InputError) as error:
         walk_from_cells(EVENT, DATE, cells, "the walk of the day")
     assert "the walk of the day:1 jumps.1.landing_angle" in str(error.value)

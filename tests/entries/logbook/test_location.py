@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import pytest
 
-from setupadvisor.entries.logbook import location
 from setupadvisor.entries.logbook.book import open_book
 from setupadvisor.entries.logbook.location import chosen_book, is_book
 from setupadvisor.errors import InputError
@@ -16,7 +16,7 @@ def test_the_book_named_goes_before_the_environment_s_and_the_user_s_own(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
-    monkeypatch.setattr(location.sys, "platform", "linux")
+    monkeypatch.setattr(sys, "platform", "linux")
     monkeypatch.delenv("SETUPADVISOR_BOOK", raising=False)
     assert chosen_book(None) == tmp_path / "setupadvisor" / "logbook.book"
     monkeypatch.setenv("SETUPADVISOR_BOOK", "postgresql://server/team")
@@ -38,7 +38,7 @@ def test_the_user_s_own_book_is_where_the_platform_keeps_data(
     for name in ("XDG_DATA_HOME", "SETUPADVISOR_BOOK"):
         monkeypatch.delenv(name, raising=False)
     monkeypatch.setenv(variable, str(tmp_path))
-    monkeypatch.setattr(location.sys, "platform", platform)
+    monkeypatch.setattr(sys, "platform", platform)
     assert chosen_book(None) == tmp_path / below
 
 
@@ -47,7 +47,7 @@ def test_the_folder_of_the_user_s_own_book_is_made(
 ) -> None:
     monkeypatch.setenv("SETUPADVISOR_BOOK", "")
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
-    monkeypatch.setattr(location.sys, "platform", "linux")
+    monkeypatch.setattr(sys, "platform", "linux")
     open_book().close()
     assert (tmp_path / "data" / "setupadvisor" / "logbook.book").is_file()
 
