@@ -88,8 +88,17 @@ def test_the_readme_names_no_command_or_option_that_is_not_there() -> None:
     assert named <= set(parsers())
     for command, rest in re.findall(r"setupadvisor ([a-z][\w-]*)([^\n`]*)", text):
         options = set(re.findall(r"(?<!\S)\[?(--?[a-z][\w-]*)", rest))
-        known = {text for action in parsers()[command]._actions for text in action.option_strings}
-        assert options <= known, command
+        assert options <= options_of(parsers()[command]), command
+
+
+def options_of(parser: argparse.ArgumentParser) -> set[str]:
+    """All options of a command, those of its parts (`log add`) too."""
+    found: set[str] = set()
+    for action in parser._actions:
+        found |= set(action.option_strings)
+        if isinstance(action, argparse._SubParsersAction):
+            found |= {text for part in action.choices.values() for text in options_of(part)}
+    return found
 
 
 @pytest.mark.parametrize("name_of_module", MODULES)
