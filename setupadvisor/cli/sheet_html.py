@@ -38,9 +38,12 @@ from setupadvisor.cli.sheet_words import (
 from setupadvisor.learning.laps import Comparison
 
 # Characters of a title that fit on one line of the table.
-_ONE_LINE = 27
-# Lines left for the pen, where there is room.
-_LINES_IN_ALL = 4
+_ONE_LINE = 28
+# How much higher a row of two lines is.
+_TWO_LINES = 1.3
+# Lines left for the pen, and up to how many outings there is room for them.
+_MOST_PEN_LINES = 4
+_ROWS_WITH_ROOM = 5
 _DAY_HEADS = ("", "time", "setup", "changed before it", "mark", "the rider said", "laps", "best")
 _MOST_LANES_BESIDE = 6
 _MOST_DOUBTS = 1
@@ -148,8 +151,8 @@ def _halves(
     return [half for half in (list(groups[:split]), list(groups[split:])) if half]
 
 
-def _lines(setting: SheetSetting) -> int:
-    return 1 + len(short_title(setting)) // _ONE_LINE
+def _lines(setting: SheetSetting) -> float:
+    return _TWO_LINES if len(short_title(setting)) > _ONE_LINE else 1.0
 
 
 def _group(name: str, rows: Sequence[SheetSetting]) -> str:
@@ -185,12 +188,18 @@ def _history(sheet: DaySheet) -> str:
         )
         rows.append(f"<tr>{known}</td>{'<td></td>' * (len(_DAY_HEADS) - 4)}</tr>")
     empty = "<td></td>" * len(_DAY_HEADS)
-    rows += [f'<tr class="pen">{empty}</tr>'] * max(0, _LINES_IN_ALL - len(rows))
+    rows += [f'<tr class="pen">{empty}</tr>'] * _lines_for_the_pen(len(rows))
     heads = "".join(f"<th>{head}</th>" for head in _DAY_HEADS)
     return (
         f'<section><h2>The day</h2><table class="day"><thead><tr>{heads}</tr></thead>'
         f"<tbody>{''.join(rows)}</tbody></table></section>"
     )
+
+
+def _lines_for_the_pen(rows: int) -> int:
+    if rows == 0:
+        return _MOST_PEN_LINES
+    return max(_ROWS_WITH_ROOM - rows, 0 if rows > _ROWS_WITH_ROOM else 1)
 
 
 def _listed(texts: Iterable[str]) -> str:

@@ -37,8 +37,8 @@ th { font-size: 7.5pt; font-weight: normal; line-height: 1.1; white-space: nowra
 .setup .group th { font-size: 8.5pt; font-weight: bold; padding-top: 0.3mm;
   border-bottom: 0.4mm solid #000; }
 .setup thead th:not(:first-child) { text-align: right; }
-col.t { width: 21mm; } col.u { width: 15.5mm; } col.b { width: 9.5mm; } col.a { width: 17mm; }
-col.r { width: 15mm; } col.p { width: 18mm; }
+col.t { width: 21mm; } col.u { width: 15mm; } col.b { width: 9.5mm; } col.a { width: 17mm; }
+col.r { width: 15.5mm; } col.p { width: 18mm; }
 .now { text-align: right; font-weight: bold; }
 .to, .name, .span { text-align: right; }
 .to, .span { white-space: nowrap; }
@@ -56,7 +56,8 @@ col.r { width: 15mm; } col.p { width: 18mm; }
 .day th:nth-child(7) { width: 11mm; }
 .day th:nth-child(8) { width: 15.5mm; }
 .changed, .said { font-size: 8pt; }
-.laps { font-size: 7.5pt; table-layout: auto; }
+.day td:nth-child(2) { hyphens: auto; }
+.laps { font-size: 7.5pt; table-layout: auto; margin-top: 0.6mm; }
 .laps td { border-bottom: 0.15mm solid #000; white-space: nowrap; padding: 0.2mm 0.4mm; }
 .laps th { padding: 0 0.4mm; }
 .pen td { height: 5.6mm; }
