@@ -345,9 +345,11 @@ def test_a_damaged_book_is_told_by_every_command(day: Path) -> None:
 
 
 def test_every_option_has_help() -> None:
-    (commands,) = (a for a in build_parser()._actions if hasattr(a, "choices") and a.choices)
-    (parts,) = (a for a in commands.choices["log"]._actions if hasattr(a, "choices") and a.choices)  # type: ignore[call-overload, union-attr, index]
-    for name, parser in parts.choices.items():  # type: ignore[union-attr]
+    parts: Any = None
+    for words in (build_parser(), "log"):
+        parsers = parts[words] if isinstance(words, str) else words
+        (parts,) = (one.choices for one in parsers._actions if isinstance(one.choices, dict))
+    for name, parser in parts.items():
         assert parser.description
         for action in parser._actions:
             assert action.help, f"log {name} {action.dest}"
