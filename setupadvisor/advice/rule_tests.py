@@ -67,7 +67,7 @@ def _cases(folder: Path, machine: Machine, rules: Collection[str]) -> Iterator[s
         cases = {outcome.case.id for outcome in outcomes}
         failed = {outcome.case.id for outcome in outcomes if not outcome.holds}
         yield (
-            f"{folder}: {len(cases)} cases with {len(outcomes)} sentences, "
+            f"{folder}: {_count(len(cases), 'case')} with {_count(len(outcomes), 'sentence')}, "
             f"{f'{len(failed)} of them do not hold' if failed else 'all hold'}"
         )
     for outcome in outcomes:
@@ -89,7 +89,11 @@ def _statements(folder: Path, machine: Machine, rules: Collection[str]) -> Itera
     mistakes = [mistake for found in tested for mistake in found.mistakes()]
     failed = sum(bool(found.violations or found.still) for found in tested)
     yield (
-        f"{folder}: {len(tested)} sanity statements on {WALKS} random walks each, "
+        f"{folder}: {_count(len(tested), 'sanity statement')} on {WALKS} random walks each, "
         f"{f'{failed} of them do not hold' if failed else 'all hold'}"
     )
     yield from mistakes
+
+
+def _count(number: int, thing: str) -> str:
+    return f"{number} {thing}{'' if number == 1 else 's'}"
