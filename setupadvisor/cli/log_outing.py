@@ -159,10 +159,14 @@ def _machine(options: argparse.Namespace, book: Book, rider: str) -> Machine:
 
 
 def _last_event(book: Book) -> str:
+    """Choose the event of the last outing, unless a walk was written for a later day."""
     found = book.events()
     if not found:
         mend = "give it with --event, or write a walk first: log add walk FILE"
         raise InputError(Mistake("event", "the book knows no event yet", mend))
+    last = book.last_outing()
+    if last is not None and last.date >= found[-1].last_day:
+        return last.event
     return found[-1].event
 
 

@@ -75,12 +75,12 @@ def test_the_book_learns_what_the_table_teaches(book: Book) -> None:
         np.testing.assert_array_equal(getattr(season, name), getattr(wanted, name), err_msg=name)
 
 
-def test_a_book_brings_its_own_riders_and_machines(tmp_path: Path) -> None:
-    with open_book(tmp_path / "team.book") as book:
+def test_a_book_brings_its_own_riders_and_machines(where: str | Path) -> None:
+    with open_book(where) as book:
         put(book, SEASON)
         assert book.machines() == {"works-450": MACHINES["works-450"]}
         assert book.riders() == RIDERS
-    season, mistakes, machines = season_from_book(tmp_path / "team.book", {})
+    season, mistakes, machines = season_from_book(where, {})
     assert (len(season), mistakes, set(machines)) == (240, [], {"works-450"})
     heights = season.conditions["rider.height_cm"]
     assert set(heights) == {RIDERS[name].height_cm for name in set(season.rider)}
