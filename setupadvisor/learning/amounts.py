@@ -2,14 +2,16 @@
 
 For one setting, with y the value less the house value,
 
-    y_i = sum over rules of amount_r * degree_ri + habit_g(i) + event_e(i) + noise_i
+    y_i = sum over rules of amount_r * degree_ri + habit_g(i) + event_e(i) + venue_v(i) + noise_i
 
     amount_r ~ N(as written, (relative spread * |as written|)^2)
-    habit_g  ~ N(0, habit^2),  event_e ~ N(0, event^2),  noise_i ~ N(0, noise^2 / weight_i)
+    habit_g  ~ N(0, habit^2),  noise_i ~ N(0, noise^2 / weight_i)
+    event_e  ~ N(0, event^2),  venue_v ~ N(0, venue^2)
 
-The deviation of a whole event is integrated out: riders at one event share its ground, and without
-it one odd day with many riders would count as many findings. Weights enter as powers of the
-likelihood, so that the sessions of one day do not pretend to be many.
+The deviations of a whole event and of a venue are integrated out: riders at one event share its
+ground, and a venue has its ground year after year; without them one odd day with many riders, or
+one odd venue with many days, would count as many findings about the rules that spoke there. Weights
+enter as powers of the likelihood, so that the sessions of one day do not pretend to be many.
 
 References
 ----------
@@ -25,12 +27,44 @@ import numpy as np
 
 from setupadvisor.learning.sessions import Floats, Integers
 
-# The search for the three spreads starts at one scale of the setting (habit and noise) and half of
-# it (event), and is held there loosely: a factor of e either way costs half a unit of log evidence.
-# Choices, not published values; they only matter while there are few sessions.
-START_NOISE, START_HABIT, START_EVENT = 1.0, 1.0, 0.5
+# The search for the spreads starts at one scale of the setting (habit and noise) and half of it
+# (event and venue), and is held there loosely: a factor of e either way costs half a unit of log
+# evidence. Choices, not published values; they only matter while there are few sessions.
+START_NOISE, START_HABIT, START_EVENT, START_VENUE = 1.0, 1.0, 0.5, 0.5
 LOOSENESS = 1.0
 FIRST_STRIDE, LAST_STRIDE = np.log(4.0), np.log(1.02)
+
+
+@dataclass(frozen=True)
+class Spreads:
+    """Standard deviations of one setting, in its number, or several candidates for them.
+
+    Parameters
+    ----------
+    noise, habit, event, venue : float or (C,) array
+        Of settled setups, riders' habits, whole events and venues; `noise` above 0.
+    """
+
+    noise: Floats
+    habit: Floats
+    event: Floats
+    venue: Floats
+
+    @classmethod
+    def of(cls, values: Floats) -> Spreads:
+        """Take them from the last axis of an array.
+
+        Parameters
+        ----------
+        values : (..., 4) array
+            Noise, habit, event, venue.
+
+        Returns
+        -------
+        Spreads
+            The same.
+        """
+        return cls(*np.moveaxis(np.asarray(values, dtype=np.float64), -1, 0))
 
 
 @dataclass(frozen=True)
@@ -53,6 +87,8 @@ class Totals:
         Sum of weights and of weight * target over the event.
     event_columns : (E, P) array
         Sum of weight * column over the event.
+    event_venue : (E,) integer array
+        The venue of each event, from 0 without gaps; an unknown one is that event's alone.
     """
 
     gram: Floats
@@ -63,6 +99,7 @@ class Totals:
     event_weight: Floats
     event_target: Floats
     event_columns: Floats
+    event_venue: Integers
 
 
 def totals(
@@ -72,6 +109,7 @@ def totals(
     *,
     rider: Integers,
     event: Integers,
+    venue: Integers,
     fold: Integers,
     n_riders: int,
     n_folds: int,
@@ -86,8 +124,8 @@ def totals(
         Value less house value less the rules as written.
     weight : (n,) array
         Weights above 0.
-    rider, event, fold : (n,) integer array
-        Codes; a fold holds whole events.
+    rider, event, venue, fold : (n,) integer array
+        Codes; a fold holds whole events, and an event is at one venue, -1 where unknown.
     n_riders, n_folds : int
         How many riders and folds there are.
 
@@ -125,6 +163,10 @@ def totals(
         gram[k, :n_rules, :n_rules] = degrees[rows].T @ weighted[rows]
     event_fold = np.zeros(n_events, dtype=np.int64)
     event_fold[event] = fold
+    event_venue = np.zeros(n_events, dtype=np.int64)
+    event_venue[event] = venue
+    apart = event_venue.max(initial=-1) + 1 + np.arange(n_events)
+    _, event_venue = np.unique(np.where(event_venue < 0, apart, event_venue), return_inverse=True)
     return Totals(
         gram=gram,
         moment=moment,
@@ -134,12 +176,11 @@ def totals(
         event_weight=_sums(event, weight, n_events),
         event_target=_sums(event, weight * target, n_events),
         event_columns=event_columns,
+        event_venue=event_venue,
     )
 
 
-def log_evidence(
-    sums: Totals, amount_sd: Floats, noise: Floats, habit: Floats, event: Floats
-) -> Floats:
+def log_evidence(sums: Totals, amount_sd: Floats, spreads: Spreads) -> Floats:
     """Log marginal likelihood of one setting's sessions for several candidate spreads.
 
     Parameters
@@ -148,8 +189,8 @@ def log_evidence(
         Sums of the setting.
     amount_sd : (Q,) array
         Prior standard deviation of each rule's amount.
-    noise, habit, event : (C,) array
-        Candidate standard deviations, in the setting's number; `noise` above 0.
+    spreads : Spreads
+        C candidates.
 
     Returns
     -------
@@ -158,28 +199,26 @@ def log_evidence(
 
     Examples
     --------
-    One session 2.0 away, no rules, one rider: a normal density with variance 1 + 4 + 1.
+    One session 2.0 away, no rules, one rider: a normal density with variance 1 + 4 + 1 + 1.
 
     >>> first = np.array([0])
     >>> one = totals(np.zeros((1, 0)), np.array([2.0]), np.array([1.0]), rider=first, event=first,
-    ...              fold=first, n_riders=1, n_folds=1)
-    >>> value = log_evidence(one, np.zeros(0), np.array([1.0]), np.array([2.0]), np.array([1.0]))
-    >>> round(float(value[0]), 4) == round(float(-0.5 * np.log(2 * np.pi * 6) - 4 / 12), 4)
+    ...              venue=first, fold=first, n_riders=1, n_folds=1)
+    >>> value = log_evidence(one, np.zeros(0), Spreads.of([[1.0, 2.0, 1.0, 1.0]]))
+    >>> round(float(value[0]), 4) == round(float(-0.5 * np.log(2 * np.pi * 7) - 4 / 14), 4)
     True
     """
-    gram, moment, square = sums.gram.sum(axis=0), sums.moment.sum(axis=0), sums.square.sum()
-    n_riders = gram.shape[0] - len(amount_sd)
-    ratio = (event / noise) ** 2
-    shrink = ratio[:, None] / (1.0 + ratio[:, None] * sums.event_weight)
-    distinct, where = np.unique(ratio, return_inverse=True)
-    grams = np.stack(
-        [
-            gram - _reduced(sums.event_columns, r / (1.0 + r * sums.event_weight))
-            for r in distinct.tolist()
-        ]
-    )[where]
-    moments = moment - (shrink * sums.event_target) @ sums.event_columns
-    squares = square - shrink @ sums.event_target**2
+    noise, habit = spreads.noise, spreads.habit
+    pairs = np.column_stack([spreads.event, spreads.venue]) / noise[:, None]
+    distinct, where = np.unique(pairs, axis=0, return_inverse=True)
+    where = where.ravel()
+    parts = [_integrated(sums, event**2, venue**2) for event, venue in distinct.tolist()]
+    grams, moments, squares = (
+        np.stack([getattr(part, name) for part in parts])[where]
+        for name in ("gram", "moment", "square")
+    )
+    opened = np.array([part.log_determinant for part in parts])[where]
+    n_riders = grams.shape[-1] - len(amount_sd)
     prior_sd = np.concatenate(
         [
             np.broadcast_to(amount_sd, (len(noise), len(amount_sd))),
@@ -194,7 +233,7 @@ def log_evidence(
     log_determinant = 2.0 * np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1)
     result: Floats = -0.5 * (
         sums.weight.sum() * np.log(2.0 * np.pi * noise**2)
-        + np.log1p(ratio[:, None] * sums.event_weight).sum(axis=1)
+        + opened
         + log_determinant
         + squares * precision
         - (half**2).sum(axis=1)
@@ -202,8 +241,8 @@ def log_evidence(
     return result
 
 
-def choose_spreads(sums: Totals, amount_sd: Floats, scale: float) -> tuple[float, float, float]:
-    """Choose noise, habit and event spread of one setting by marginal likelihood.
+def choose_spreads(sums: Totals, amount_sd: Floats, scale: float) -> Spreads:
+    """Choose noise, habit, event and venue spread of one setting by marginal likelihood.
 
     Parameters
     ----------
@@ -216,8 +255,8 @@ def choose_spreads(sums: Totals, amount_sd: Floats, scale: float) -> tuple[float
 
     Returns
     -------
-    tuple of float
-        Standard deviations of noise, habit and event, in the setting's number.
+    Spreads
+        The ones chosen.
 
     Notes
     -----
@@ -225,27 +264,25 @@ def choose_spreads(sums: Totals, amount_sd: Floats, scale: float) -> tuple[float
     neither makes the noise vanish nor the habit explode. The search is a fixed sequence of small
     grids, so that the same season always gives the same spreads.
     """
-    start = np.log(scale * np.array([START_NOISE, START_HABIT, START_EVENT]))
+    start = np.log(scale * np.array([START_NOISE, START_HABIT, START_EVENT, START_VENUE]))
     if sums.weight.sum() == 0:
-        return _as_three(np.exp(start))
-    offsets = np.stack(np.meshgrid(*[[-1.0, 0.0, 1.0]] * 3, indexing="ij"), axis=-1).reshape(-1, 3)
+        return Spreads.of(np.exp(start))
+    steps = np.meshgrid(*[[-1.0, 0.0, 1.0]] * len(start), indexing="ij")
+    offsets = np.stack(steps, axis=-1).reshape(-1, len(start))
     centre, stride = start, FIRST_STRIDE
     while stride > LAST_STRIDE:
         candidates = centre + stride * offsets
-        noise, habit, event = np.exp(candidates).T
-        merit = log_evidence(sums, amount_sd, noise, habit, event)
+        merit = log_evidence(sums, amount_sd, Spreads.of(np.exp(candidates)))
         merit -= (((candidates - start) / LOOSENESS) ** 2).sum(axis=1) / 2.0
         best = int(np.argmax(merit))
         if merit[best] <= merit[len(offsets) // 2]:
             stride /= 2.0
         else:
             centre = candidates[best]
-    return _as_three(np.exp(centre))
+    return Spreads.of(np.exp(centre))
 
 
-def posterior(
-    sums: Totals, amount_sd: Floats, noise: float, habit: float, event: float
-) -> tuple[Floats, Floats]:
+def posterior(sums: Totals, amount_sd: Floats, spreads: Spreads) -> tuple[Floats, Floats]:
     """Posterior of amounts and habits, with every fold left out in turn and with none left out.
 
     Parameters
@@ -254,8 +291,8 @@ def posterior(
         Sums of the setting, over K folds.
     amount_sd : (Q,) array
         Prior standard deviation of each rule's amount.
-    noise, habit, event : float
-        Spreads of the setting, in its number.
+    spreads : Spreads
+        Spreads of the setting.
 
     Returns
     -------
@@ -266,18 +303,14 @@ def posterior(
         Posterior covariances, likewise.
     """
     n_folds, width = sums.moment.shape
-    ratio = (event / noise) ** 2
-    shrink = ratio / (1.0 + ratio * sums.event_weight)
-    gram = sums.gram.copy()
-    moment = sums.moment.copy()
-    for k in range(n_folds):
-        rows = sums.event_fold == k
-        columns = sums.event_columns[rows]
-        gram[k] -= _reduced(columns, shrink[rows])
-        moment[k] -= (shrink[rows] * sums.event_target[rows]) @ columns
-    left_gram = np.concatenate([gram.sum(axis=0) - gram, gram.sum(axis=0)[None]])
-    left_moment = np.concatenate([moment.sum(axis=0) - moment, moment.sum(axis=0)[None]])
-    prior_sd = np.concatenate([amount_sd, np.full(width - len(amount_sd), habit)])
+    noise = float(spreads.noise)
+    event, venue = (float(spread / noise) ** 2 for spread in (spreads.event, spreads.venue))
+    parts = [_integrated(sums, event, venue, without=k) for k in range(n_folds)]
+    parts.append(_integrated(sums, event, venue))
+    left_gram = np.stack([part.gram for part in parts])
+    left_moment = np.stack([part.moment for part in parts])
+    habits = np.full(width - len(amount_sd), float(spreads.habit))
+    prior_sd = np.concatenate([amount_sd, habits])
     inverse = np.linalg.inv(_whitened(left_gram / noise**2, prior_sd[None]))
     covariance = inverse * (prior_sd[:, None] * prior_sd)
     covariance = (covariance + covariance.transpose(0, 2, 1)) / 2.0
@@ -285,15 +318,55 @@ def posterior(
     return mean, covariance
 
 
+@dataclass(frozen=True)
+class _Integrated:
+    """Sums with the deviations of events and venues integrated out."""
+
+    gram: Floats
+    moment: Floats
+    square: float
+    log_determinant: float
+
+
+def _integrated(
+    sums: Totals, event: float, venue: float, *, without: int | None = None
+) -> _Integrated:
+    """Integrate out events and venues whose variances are given over that of the noise.
+
+    First the events; a venue then sees each of its events with what weight that left it.
+    """
+    folds = np.arange(len(sums.moment)) != (-1 if without is None else without)
+    kept = np.ones(len(sums.event_fold), bool) if without is None else sums.event_fold != without
+    columns, weight, target = (
+        part[kept] for part in (sums.event_columns, sums.event_weight, sums.event_target)
+    )
+    of_venue, n_venues = sums.event_venue[kept], int(sums.event_venue.max(initial=-1)) + 1
+    left = 1.0 / (1.0 + event * weight)
+    shrink = event * left
+    by_venue = np.zeros((n_venues, columns.shape[1]))
+    np.add.at(by_venue, of_venue, columns * left[:, None])
+    venue_weight = _sums(of_venue, weight * left, n_venues)
+    venue_target = _sums(of_venue, target * left, n_venues)
+    shrink_venue = venue / (1.0 + venue * venue_weight)
+    return _Integrated(
+        gram=sums.gram[folds].sum(axis=0)
+        - columns.T @ (columns * shrink[:, None])
+        - by_venue.T @ (by_venue * shrink_venue[:, None]),
+        moment=sums.moment[folds].sum(axis=0)
+        - (shrink * target) @ columns
+        - (shrink_venue * venue_target) @ by_venue,
+        square=float(
+            sums.square[folds].sum() - shrink @ target**2 - shrink_venue @ venue_target**2
+        ),
+        log_determinant=float(
+            np.log1p(event * weight).sum() + np.log1p(venue * venue_weight).sum()
+        ),
+    )
+
+
 def _sums(codes: Integers, weights: Floats, length: int) -> Floats:
     """Sum weights by code."""
     return np.bincount(codes, weights=weights, minlength=length).astype(np.float64, copy=False)
-
-
-def _reduced(columns: Floats, shrink: Floats) -> Floats:
-    """Return what integrating out the events takes from the Gram matrix."""
-    product: Floats = columns.T @ (columns * shrink[:, None])
-    return product
 
 
 def _whitened(gram: Floats, prior_sd: Floats) -> Floats:
@@ -302,8 +375,3 @@ def _whitened(gram: Floats, prior_sd: Floats) -> Floats:
     width = scaled.shape[-1]
     scaled[:, np.arange(width), np.arange(width)] += 1.0
     return scaled
-
-
-def _as_three(values: Floats) -> tuple[float, float, float]:
-    noise, habit, event = values.tolist()
-    return noise, habit, event

@@ -65,7 +65,7 @@ def left_out_errors(model: Model, *, n_jobs: int | None = 1) -> LeftOut:
         rows=rows,
         design=target - explained - past,
         amounts_only=target - explained,
-        written=target - model.degrees[rows] @ model.amounts,
+        written=target - np.nan_to_num(model.degrees[rows], nan=0.0) @ model.amounts,
         riders_mean=target - model.riders_means[model.fold[rows], model.rider[rows]],
         weight=weight,
     )

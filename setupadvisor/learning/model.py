@@ -8,13 +8,20 @@ from functools import cached_property
 import numpy as np
 
 from setupadvisor.learning.advised import Parts, with_fallbacks
-from setupadvisor.learning.amounts import START_EVENT, START_HABIT, START_NOISE
+from setupadvisor.learning.amounts import START_EVENT, START_HABIT, START_NOISE, START_VENUE
 from setupadvisor.learning.distinct import DistinctWalks, distinct_walks
 from setupadvisor.learning.past_sessions import Reals, conditions
 from setupadvisor.learning.range_search import FoldResiduals, fold_residuals
 from setupadvisor.learning.riders_mean import riders_means
 from setupadvisor.learning.sessions import Booleans, Floats, Integers, Knowledge
-from setupadvisor.learning.touching import amount_spreads, touched, touching_rules, usual_change
+from setupadvisor.learning.touching import (
+    amount_spreads,
+    degrees_touching,
+    touched,
+    touching_rules,
+    usual_change,
+    usual_degrees,
+)
 from setupadvisor.learning.walk_tables import Comparison, WalkTable, field_weights
 
 LEVEL = 0.8
@@ -57,12 +64,12 @@ class Model:
         Posterior mean of each rider's habit.
     habit_variance : (K + 1, G, S) array
         Posterior variance of each rider's habit.
-    noise_sd, habit_sd, event_sd : (S,) array
+    noise_sd, habit_sd, event_sd, venue_sd : (S,) array
         Spreads chosen by marginal likelihood, in the setting's number.
     fields : (n, F) array
         Entered conditions of the past sessions.
     degrees : (n, R) array
-        Degrees of the rules in the past sessions; 0 where not judged.
+        Degrees of the rules in the past sessions; NaN where not judged.
     target : (n, S) array
         Value less house value; NaN where not recorded.
     weight : (n, S) array
@@ -109,6 +116,7 @@ class Model:
     noise_sd: Floats
     habit_sd: Floats
     event_sd: Floats
+    venue_sd: Floats
     fields: Floats
     degrees: Floats
     target: Floats
@@ -260,7 +268,11 @@ class Model:
             recorded = np.isfinite(self.target[:, s])
             weight = np.where(recorded, self.weight[:, s], 0.0)[:, None] * kept
             gap = np.where(recorded, self.target[:, s], 0.0)[:, None]
-            gap = gap - self.degrees_touching(s, self.degrees) @ self.fitted_amounts[:, s].T
+            gap = (
+                gap
+                - degrees_touching(self.touching[s], self.counted_degrees)
+                @ self.fitted_amounts[:, s].T
+            )
             gap -= self.habit[:, self.rider, s].T
             for half, column in ((slice(0, width), weight * gap), (slice(width, None), weight)):
                 if n:
@@ -289,40 +301,21 @@ class Model:
             result.append(fold_residuals(column[rows], self.fold[rows], masses, self.n_folds))
         return tuple(result)
 
-    def touched_degrees(self, degrees: Floats) -> Floats:
-        """Pick the degrees of the rules that touch each setting.
+    @cached_property
+    def usual_degree(self) -> Floats:
+        """(V + 1, R) array: usual degree of each rule at each venue, and last at any other."""
+        return usual_degrees(
+            self.degrees,
+            self.event,
+            self.venue,
+            n_events=len(self.event_name),
+            n_venues=len(self.venue_name),
+        )
 
-        Parameters
-        ----------
-        degrees : (m, R) array
-            Degrees of all rules.
-
-        Returns
-        -------
-        (S, m, Q) array
-            0 where fewer than Q rules touch a setting.
-        """
-        return np.stack([self.degrees_touching(s, degrees) for s in range(len(self.setting))])
-
-    def degrees_touching(self, s: int, degrees: Floats) -> Floats:
-        """Pick the degrees of the rules that touch one setting.
-
-        Parameters
-        ----------
-        s : int
-            Column of the setting.
-        degrees : (m, R) array
-            Degrees of all rules.
-
-        Returns
-        -------
-        (m, Q) array
-            0 where fewer than Q rules touch the setting.
-        """
-        rules = self.touching[s]
-        picked = np.zeros((len(degrees), len(rules)))
-        picked[:, rules >= 0] = degrees[:, rules[rules >= 0]]
-        return picked
+    @cached_property
+    def counted_degrees(self) -> Floats:
+        """(n, R) array: degrees in the past sessions, usual ones where not judged."""
+        return np.where(np.isnan(self.degrees), self.usual_degree[self.venue], self.degrees)
 
 
 def untrained(knowledge: Knowledge, *, level: float = LEVEL) -> Model:
@@ -371,6 +364,7 @@ def untrained(knowledge: Knowledge, *, level: float = LEVEL) -> Model:
         noise_sd=START_NOISE * scale,
         habit_sd=START_HABIT * scale,
         event_sd=START_EVENT * scale,
+        venue_sd=START_VENUE * scale,
         fields=np.zeros((0, n_fields)),
         degrees=np.zeros((0, n_rules)),
         target=np.zeros((0, n_settings)),

@@ -189,7 +189,8 @@ def _fits(model: Model) -> bool:
         "fields": (n, conditions),
         "degrees": (n, rules),
     }
-    by_setting = ("step", "low", "high", "noise_sd", "habit_sd", "event_sd", "bandwidth", "kappa")
+    by_setting = ["step", "low", "high", "bandwidth", "kappa"]
+    by_setting += ["noise_sd", "habit_sd", "event_sd", "venue_sd"]
     shapes |= dict.fromkeys((*by_setting, "fallback"), (settings,))
     shapes |= dict.fromkeys(("target", "weight", "settled", "residual"), (n, settings))
     shapes |= dict.fromkeys(("rider", "event", "venue", "fold", "day"), (n,))

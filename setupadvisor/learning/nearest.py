@@ -16,6 +16,7 @@ from setupadvisor.learning.past_sessions import (
     outing_weights,
 )
 from setupadvisor.learning.sessions import Booleans, Floats, Integers
+from setupadvisor.learning.touching import degrees_touching
 
 
 @dataclass(frozen=True)
@@ -114,7 +115,9 @@ def nearest_sessions(
 def _left_over(model: Model, s: int) -> tuple[Floats, Floats]:
     """Weight of each past session for one setting, and what the model leaves over there."""
     recorded = np.isfinite(model.target[:, s])
-    explained = model.degrees_touching(s, model.degrees) @ model.fitted_amounts[-1, s]
+    explained = (
+        degrees_touching(model.touching[s], model.counted_degrees) @ model.fitted_amounts[-1, s]
+    )
     explained += model.habit[-1][model.rider, s]
     weight = np.where(recorded, model.weight[:, s], 0.0)
     return weight, np.where(recorded, model.target[:, s] - explained, 0.0)

@@ -20,6 +20,7 @@ from setupadvisor.learning.past_sessions import (
     outing_weights,
 )
 from setupadvisor.learning.sessions import Floats, Integers
+from setupadvisor.learning.touching import degrees_touching
 from setupadvisor.learning.walk_tables import Comparison, WalkTable
 
 
@@ -183,7 +184,7 @@ def explained_without_fold(model: Model, rows: Integers) -> Floats:
     fold = model.fold[rows]
     explained = model.habit[fold, model.rider[rows]]
     for s in range(len(model.setting)):
-        degrees = model.degrees_touching(s, model.degrees[rows])
+        degrees = degrees_touching(model.touching[s], model.counted_degrees[rows])
         explained[:, s] += (degrees * model.fitted_amounts[fold, s]).sum(axis=1)
     return explained
 

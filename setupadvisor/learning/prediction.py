@@ -5,14 +5,14 @@ Nothing here needs more than numpy, so that advice starts quickly.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
-from typing import Any, TypeAlias
+from typing import Any
 
 import numpy as np
 
 from setupadvisor.errors import InputError, Mistake
-from setupadvisor.learning.advised import FALLBACKS
+from setupadvisor.learning.advised import FALLBACKS, LEARNT
+from setupadvisor.learning.asked import Walks, Who, as_walks
 from setupadvisor.learning.model import Model
 from setupadvisor.learning.nearest import Nearest, heaviest
 from setupadvisor.learning.one_thread import one_thread
@@ -21,8 +21,7 @@ from setupadvisor.learning.past_sums import lookup_without, past_sums_and_nearne
 from setupadvisor.learning.range_search import cv_plus_of_folds
 from setupadvisor.learning.ranges import events_needed, normal_half_width
 from setupadvisor.learning.sessions import Floats, Integers
-
-Who: TypeAlias = Sequence[str | None] | Integers
+from setupadvisor.learning.touching import degrees_touching
 
 # Numbers held at once for one block of walks: sums for every setting and model, and weights of all
 # sessions.
@@ -38,6 +37,9 @@ class Prediction:
     house, rider, past, value : (m, S) array
         House value, habit, correction by past sessions, and the sum of these with the rules'
         parts, in the setting's number.
+    not_judged : (m, S) array
+        The part of `past` that stands for rules that could not be judged: what they do in a usual
+        event. 0 without sessions.
     degrees : (m, R) array
         Degrees of the rules; 0 where not judged.
     amounts : (R, S) array
@@ -65,6 +67,7 @@ class Prediction:
     rider: Floats
     past: Floats
     value: Floats
+    not_judged: Floats
     degrees: Floats
     amounts: Floats
     low: Floats
@@ -79,30 +82,6 @@ class Prediction:
     def rule(self) -> Floats:
         """(m, R, S) array: what each rule adds to each setting."""
         return self.degrees[:, :, None] * self.amounts
-
-
-@dataclass(frozen=True)
-class Walks:
-    """Walks in a model's codes: m rows.
-
-    Parameters
-    ----------
-    degrees, house, fields : (m, R), (m, S), (m, F) array
-        As for `predict`; degrees are 0 where not judged.
-    rider : (m,) integer array
-        Codes; the number of riders stands for a rider never seen.
-    venue : (m,) integer array
-        Codes; -1 for a venue never seen.
-    day : (m,) array
-        Days since the season's fixed date.
-    """
-
-    degrees: Floats
-    house: Floats
-    fields: Floats
-    rider: Integers
-    venue: Integers
-    day: Floats
 
 
 def predict(
@@ -168,61 +147,31 @@ def predict(
     return _joined(blocks)
 
 
-def as_walks(
-    model: Model,
-    degrees: Floats,
-    house: Floats,
-    *,
-    rider: Who,
-    fields: Floats,
-    venue: Who,
-    day: Floats,
-) -> Walks:
-    """Check walks against a model and turn names into its codes.
+def counted_touching(model: Model, degrees: Floats, venue: Integers) -> Floats:
+    """Pick the degrees that advice counts, of the rules that touch each setting.
 
     Parameters
     ----------
     model : Model
-        Trained or untrained.
-    degrees, house, rider, fields, venue, day
-        As for `predict`.
+        A trained model.
+    degrees : (m, R) array
+        Degrees; NaN where not judged.
+    venue : (m,) integer array
+        Codes; -1 for a venue never seen.
 
     Returns
     -------
-    Walks
-        The walks in the model's codes.
-
-    Raises
-    ------
-    InputError
-        Where an array does not fit the model.
+    (S, m, Q) array
+        Usual degrees where not judged, but 0 for a setting that fell back to something simpler;
+        and 0 where fewer than Q rules touch a setting.
     """
-    day = np.asarray(day, dtype=np.float64)
-    arrays = {
-        "degrees": (np.asarray(degrees, dtype=np.float64), len(model.rule)),
-        "house": (np.asarray(house, dtype=np.float64), len(model.setting)),
-        "fields": (np.asarray(fields, dtype=np.float64), len(model.field)),
-    }
-    mistakes = [
-        Mistake(name, f"an array of shape {array.shape}", f"give shape {(len(day), width)}")
-        for name, (array, width) in arrays.items()
-        if array.shape != (len(day), width)
-    ]
-    riders, venues = _codes(rider, model.rider_name), _codes(venue, model.venue_name)
-    mistakes += [
-        Mistake(name, f"{len(codes)} of them", f"give one for each of the {len(day)} walks")
-        for name, codes in (("rider", riders), ("venue", venues))
-        if len(codes) != len(day)
-    ]
-    if mistakes:
-        raise InputError(mistakes)
-    return Walks(
-        degrees=np.nan_to_num(arrays["degrees"][0], nan=0.0),
-        house=arrays["house"][0],
-        fields=arrays["fields"][0],
-        rider=np.where(riders < 0, len(model.rider_name), riders),
-        venue=venues,
-        day=np.where(np.isnan(day), model.day.max(initial=0.0), day),
+    counted = np.where(np.isnan(degrees), model.usual_degree[venue], degrees)
+    silent = np.nan_to_num(degrees, nan=0.0)
+    return np.stack(
+        [
+            degrees_touching(rules, counted if code == LEARNT else silent)
+            for rules, code in zip(model.touching, model.fallback.tolist(), strict=True)
+        ]
     )
 
 
@@ -238,7 +187,7 @@ def expected_spread(
     which : int
         Which of the K + 1 models to ask.
     degrees : (S, m, Q) array
-        Degrees of the rules that touch each setting, from `Model.touched_degrees`.
+        Degrees of the rules that touch each setting, from `counted_touching`.
     rider : (m,) integer array
         Codes; the number of riders stands for a rider never seen.
     weight : (S, m) array
@@ -248,7 +197,8 @@ def expected_spread(
     -------
     (S, m) array
         Square root of the variance of noise and event, widened by what pseudo-sessions and past
-        sessions leave open (one over their weight), plus that of the amounts and of the habit.
+        sessions leave open (one over their weight); of the venue, as far as past sessions do not
+        speak for it; of the amounts; and of the habit.
         Far from all experience, under rules that never spoke, or for a rider never seen, it
         grows; the ranges grow with it.
     """
@@ -256,8 +206,9 @@ def expected_spread(
     of_rules = ((degrees @ parts.covariance[which]) * degrees).sum(axis=-1)
     of_habit = parts.habit_variances[which][rider].T
     of_outing = (model.noise_sd**2 + model.event_sd**2)[:, None]
-    open_share = 1.0 + 1.0 / (weight + parts.kappa[:, None])
-    spread: Floats = np.sqrt(of_outing * open_share + of_rules + of_habit)
+    of_outing = of_outing * (1.0 + 1.0 / (weight + parts.kappa[:, None]))
+    of_venue = model.venue_sd[:, None] ** 2 / (1.0 + weight / parts.kappa[:, None])
+    spread: Floats = np.sqrt(of_outing + of_venue + of_rules + of_habit)
     return spread
 
 
@@ -297,10 +248,13 @@ def _predict_block(
     kappa = parts.kappa[:, None, None]
     past = np.array(left_over(sums[:, :, :width], weight, kappa), dtype=np.float64)
     past += parts.usual[-width:, walks.rider].transpose(2, 1, 0)
-    degrees = model.touched_degrees(walks.degrees)
+    degrees = counted_touching(model, walks.degrees, walks.venue)
     habit = parts.habits[-1][walks.rider]
-    correction = past[:, :, -1].T
-    value = walks.house + habit + walks.degrees @ parts.amounts + correction
+    spoken = np.nan_to_num(walks.degrees, nan=0.0)
+    usual = np.where(np.isnan(walks.degrees), model.usual_degree[walks.venue], 0.0)
+    not_judged = np.where(model.fallback == LEARNT, usual @ parts.amounts, 0.0)
+    correction = past[:, :, -1].T + not_judged
+    value = walks.house + habit + spoken @ parts.amounts + correction
     spread = expected_spread(model, last, degrees, walks.rider, weight[:, :, -1])
     kinds = range_kinds(model, level)
     low, high = np.full_like(value, np.nan), np.full_like(value, np.nan)
@@ -327,8 +281,9 @@ def _predict_block(
         rider=habit,
         past=correction,
         value=value,
-        degrees=walks.degrees,
+        degrees=spoken,
         amounts=parts.amounts,
+        not_judged=not_judged,
         low=low,
         high=high,
         range_kind=kinds,
@@ -344,16 +299,6 @@ def _predict_block(
     )
 
 
-def _codes(who: Who, names: tuple[str, ...]) -> Integers:
-    """Turn names into codes; -1 where unknown."""
-    if isinstance(who, np.ndarray) and who.dtype.kind in "iu":
-        return np.where((who >= 0) & (who < len(names)), who, -1).astype(np.int64)
-    known = {name: code for code, name in enumerate(names)}
-    return np.array(
-        [-1 if name is None else known.get(str(name), -1) for name in who], dtype=np.int64
-    )
-
-
 def _rows(walks: Walks, start: int, stop: int) -> Walks:
     """Take some of the walks."""
     return replace(
@@ -365,7 +310,18 @@ def _joined(blocks: list[Prediction]) -> Prediction:
     """Put the blocks' rows together."""
     if len(blocks) == 1:
         return blocks[0]
-    rows = ("house", "rider", "past", "value", "degrees", "low", "high", "support", "spread")
+    rows = (
+        "house",
+        "rider",
+        "past",
+        "value",
+        "not_judged",
+        "degrees",
+        "low",
+        "high",
+        "support",
+        "spread",
+    )
     nearest = Nearest(
         **{
             part.name: np.concatenate([getattr(block.nearest, part.name) for block in blocks])

@@ -6,6 +6,11 @@ import numpy as np
 
 from setupadvisor.learning.sessions import Floats, Integers, Knowledge
 
+# Events in which a rule is taken not to have spoken, beside those that judged it anywhere, and
+# events in which it spoke as usual, beside those that judged it at a venue. Choices, not published
+# values.
+EVENTS_WITHOUT, EVENTS_ELSEWHERE = 2.0, 1.0
+
 
 def touching_rules(amounts: Floats) -> Integers:
     """List the rules that touch each setting.
@@ -52,6 +57,76 @@ def touched(by_rule: Floats, touching: Integers) -> Floats:
         return np.zeros(touching.shape)
     picked = np.take_along_axis(by_rule.T, np.maximum(touching, 0), axis=1)
     return np.where(touching >= 0, picked, 0.0)
+
+
+def degrees_touching(rules: Integers, degrees: Floats) -> Floats:
+    """Pick the degrees of the rules that touch one setting.
+
+    Parameters
+    ----------
+    rules : (Q,) integer array
+        A row from `touching_rules`.
+    degrees : (m, R) array
+        Degrees of all rules.
+
+    Returns
+    -------
+    (m, Q) array
+        0 where fewer than Q rules touch the setting.
+    """
+    picked = np.zeros((len(degrees), len(rules)))
+    picked[:, rules >= 0] = degrees[:, rules[rules >= 0]]
+    return picked
+
+
+def usual_degrees(
+    degrees: Floats, event: Integers, venue: Integers, *, n_events: int, n_venues: int
+) -> Floats:
+    """Mean degree of each rule at each venue, over the events that judged it.
+
+    Parameters
+    ----------
+    degrees : (n, R) array
+        Degrees in past sessions; NaN where facts were missing.
+    event, venue : (n,) integer array
+        Codes; -1 for an unknown venue.
+    n_events, n_venues : int
+        Numbers of codes.
+
+    Returns
+    -------
+    (n_venues + 1, R) array
+        Means, drawn to that of all events by pseudo-events, and last that of all events, drawn to 0
+        likewise: one or two days do not pass for what is usual.
+
+    Notes
+    -----
+    It stands in where a rule could not be judged. Were the rule taken to be silent there, what it
+    did unseen would count as evidence that it does less elsewhere; and so it would if the venue's
+    ground were taken to be like any other's.
+
+    Examples
+    --------
+    >>> some = np.array([[1.0], [0.8], [np.nan], [0.3]])
+    >>> usual_degrees(some, np.array([0, 0, 1, 2]), np.array([0, 0, 0, 1]), n_events=3,
+    ...               n_venues=2).round(3).tolist()
+    [[0.6], [0.3], [0.3]]
+    """
+    known = np.isfinite(degrees)
+    total, count = np.zeros((2, n_events, degrees.shape[1]))
+    np.add.at(total, event, np.where(known, degrees, 0.0))
+    np.add.at(count, event, known.astype(np.float64))
+    judged = (count > 0).astype(np.float64)
+    mean = total / np.maximum(count, 1.0)
+    everywhere = mean.sum(axis=0) / (judged.sum(axis=0) + EVENTS_WITHOUT)
+    of_event = np.full(n_events, -1)
+    of_event[event] = venue
+    at_venue, events = np.zeros((2, n_venues, degrees.shape[1]))
+    there = of_event >= 0
+    np.add.at(at_venue, of_event[there], mean[there])
+    np.add.at(events, of_event[there], judged[there])
+    usual = (at_venue + EVENTS_ELSEWHERE * everywhere) / (events + EVENTS_ELSEWHERE)
+    return np.vstack([usual, everywhere])
 
 
 def amount_spreads(knowledge: Knowledge, touching: Integers) -> Floats:

@@ -10,17 +10,17 @@ import numpy as np
 
 from setupadvisor.errors import InputError, Mistake
 from setupadvisor.learning.advised import AS_WRITTEN, RIDERS_MEAN
-from setupadvisor.learning.amounts import choose_spreads, posterior, totals
+from setupadvisor.learning.amounts import Spreads, choose_spreads, posterior, totals
 from setupadvisor.learning.fallback import chosen_fallbacks
 from setupadvisor.learning.left_out import LeftOut, left_out_errors
 from setupadvisor.learning.many_cores import run_each
 from setupadvisor.learning.model import LEVEL, Model, untrained
 from setupadvisor.learning.one_thread import one_thread
 from setupadvisor.learning.past_sessions import field_ranges
-from setupadvisor.learning.prediction import expected_spread
+from setupadvisor.learning.prediction import counted_touching, expected_spread
 from setupadvisor.learning.ranges import folds_of_events
 from setupadvisor.learning.sessions import Floats, Integers, Knowledge, Sessions
-from setupadvisor.learning.touching import amount_spreads, touched, usual_change
+from setupadvisor.learning.touching import amount_spreads, degrees_touching, touched, usual_change
 from setupadvisor.learning.tuning import chosen_reach
 from setupadvisor.learning.weights import age, settled_setups, shares, worth
 
@@ -34,7 +34,7 @@ Progress: TypeAlias = Callable[[str, int, int], None]
 class _Fit:
     """Posterior of one setting: without each fold, and last with everything."""
 
-    spreads: tuple[float, float, float]
+    spreads: Spreads
     mean: Floats
     covariance: Floats
 
@@ -85,7 +85,7 @@ def train(
             habit=np.zeros((1, len(sessions.rider_name), len(start.setting))),
             habit_variance=np.tile(start.habit_sd**2, (1, len(sessions.rider_name), 1)),
         )
-    fold, n_folds = folds_of_events(sessions.event, sessions.day)
+    fold, _ = folds_of_events(sessions.event, sessions.day)
     target = sessions.values - sessions.house
     settled = settled_setups(sessions)
     model = replace(
@@ -95,7 +95,7 @@ def train(
         venue_name=sessions.venue_name,
         field_range=field_ranges(sessions.fields, knowledge.field_range),
         fields=sessions.fields,
-        degrees=np.nan_to_num(sessions.degrees, nan=0.0),
+        degrees=sessions.degrees,
         target=np.where(np.isfinite(target), target, np.nan),
         weight=shares(sessions) * worth(sessions.mark)[:, None],
         settled=settled,
@@ -108,11 +108,11 @@ def train(
     )
     with one_thread():
         tell("amounts and habits", 0, 4)
-        model = _with_posterior(model, knowledge, n_folds, n_jobs)
+        model = _with_posterior(model, knowledge, n_jobs)
         tell("past sessions", 1, 4)
         model = chosen_reach(model, sessions.mark, n_jobs=n_jobs)
         if np.isfinite(model.half_life):
-            model = _with_posterior(model, knowledge, n_folds, n_jobs)
+            model = _with_posterior(model, knowledge, n_jobs)
         tell("events left out", 2, 4)
         left_out = left_out_errors(model, n_jobs=n_jobs)
         tell("ranges", 3, 4)
@@ -140,7 +140,7 @@ def _check(sessions: Sessions, knowledge: Knowledge, level: float) -> None:
         raise InputError(mistakes)
 
 
-def _with_posterior(model: Model, knowledge: Knowledge, n_folds: int, n_jobs: int | None) -> Model:
+def _with_posterior(model: Model, knowledge: Knowledge, n_jobs: int | None) -> Model:
     """Fit spreads, amounts and habits of every setting, for every fold left out."""
     spread = amount_spreads(knowledge, model.touching)
     written = touched(model.amounts, model.touching)
@@ -148,16 +148,17 @@ def _with_posterior(model: Model, knowledge: Knowledge, n_folds: int, n_jobs: in
     aged = age(model.day.max() - model.day, model.half_life)
 
     def task(s: int) -> dict[str, Any]:
-        degrees = model.degrees_touching(s, model.degrees)
+        spoken = degrees_touching(model.touching[s], model.counted_degrees)
         return {
-            "degrees": degrees,
-            "target": model.target[:, s] - degrees @ written[s],
+            "degrees": spoken,
+            "target": model.target[:, s] - spoken @ written[s],
             "weight": model.weight[:, s] * aged,
             "rider": model.rider,
             "event": model.event,
+            "venue": model.venue,
             "fold": model.fold,
             "n_riders": len(model.rider_name),
-            "n_folds": n_folds,
+            "n_folds": int(model.fold.max()) + 1,
             "amount_sd": spread[s],
             "scale": float(scale[s]),
         }
@@ -166,7 +167,6 @@ def _with_posterior(model: Model, knowledge: Knowledge, n_folds: int, n_jobs: in
     fits = run_each(_fit, tasks, n_jobs=n_jobs)
     width = model.touching.shape[1]
     mean = np.stack([fit.mean for fit in fits], axis=1)
-    noise, habit, event = np.array([fit.spreads for fit in fits]).T
     variances = np.stack([np.diagonal(fit.covariance, axis1=1, axis2=2) for fit in fits], axis=1)
     return replace(
         model,
@@ -174,9 +174,10 @@ def _with_posterior(model: Model, knowledge: Knowledge, n_folds: int, n_jobs: in
         rule_covariance=np.stack([fit.covariance[:, :width, :width] for fit in fits], axis=1),
         habit=np.ascontiguousarray(mean[:, :, width:].transpose(0, 2, 1)),
         habit_variance=np.ascontiguousarray(variances[:, :, width:].transpose(0, 2, 1)),
-        noise_sd=noise,
-        habit_sd=habit,
-        event_sd=event,
+        noise_sd=np.array([float(fit.spreads.noise) for fit in fits]),
+        habit_sd=np.array([float(fit.spreads.habit) for fit in fits]),
+        event_sd=np.array([float(fit.spreads.event) for fit in fits]),
+        venue_sd=np.array([float(fit.spreads.venue) for fit in fits]),
     )
 
 
@@ -187,6 +188,7 @@ def _fit(
     weight: Floats,
     rider: Integers,
     event: Integers,
+    venue: Integers,
     fold: Integers,
     n_riders: int,
     n_folds: int,
@@ -201,12 +203,13 @@ def _fit(
         weight[rows],
         rider=rider[rows],
         event=event[rows],
+        venue=venue[rows],
         fold=fold[rows],
         n_riders=n_riders,
         n_folds=n_folds,
     )
     spreads = choose_spreads(sums, amount_sd, scale)
-    mean, covariance = posterior(sums, amount_sd, *spreads)
+    mean, covariance = posterior(sums, amount_sd, spreads)
     return _Fit(spreads, mean, covariance)
 
 
@@ -219,7 +222,7 @@ def _residuals(model: Model, left_out: LeftOut) -> Floats:
     for k in range(model.n_folds):
         where = model.fold[rows] == k
         some = rows[where]
-        degrees = model.touched_degrees(model.degrees[some])
+        degrees = counted_touching(model, model.degrees[some], model.venue[some])
         weight = left_out.weight[where].T
         spread = expected_spread(model, k, degrees, model.rider[some], weight)
         residual[some] = np.abs(error[where]) / spread.T

@@ -50,7 +50,11 @@ def plainly_without_fold(trained: Model, row: int) -> np.ndarray:
         amounts = trained.amounts[:, s].copy()
         spoken = trained.touching[s][trained.touching[s] >= 0]
         amounts[spoken] += trained.rule_shift[k, s, : len(spoken)]
-        gap = trained.target[:, s] - trained.degrees @ amounts - trained.habit[k, trained.rider, s]
+        gap = (
+            trained.target[:, s]
+            - trained.counted_degrees @ amounts
+            - trained.habit[k, trained.rider, s]
+        )
         weight = near[s] * trained.weight[:, s]
         result[s] = left_over(
             (weight * gap)[recorded].sum(keepdims=True),
@@ -93,7 +97,7 @@ def test_what_rules_and_habits_explain_is_that_of_the_model_without_the_fold():
     amounts = trained.amounts.copy()
     for s, rules in enumerate(trained.touching):
         amounts[rules[rules >= 0], s] += trained.rule_shift[k, s, rules >= 0]
-    expected = trained.degrees[row] @ amounts + trained.habit[k, trained.rider[row]]
+    expected = trained.counted_degrees[row] @ amounts + trained.habit[k, trained.rider[row]]
     assert explained_without_fold(trained, np.array([row]))[0] == pytest.approx(expected)
 
 

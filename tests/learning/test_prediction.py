@@ -8,7 +8,7 @@ import pytest
 
 from setupadvisor.errors import InputError
 from setupadvisor.learning import prediction
-from setupadvisor.learning.model import Model
+from setupadvisor.learning.model import Model, untrained
 from setupadvisor.learning.nearest import field_differences, nearest_sessions
 from setupadvisor.learning.prediction import predict
 from setupadvisor.learning.simulate import Season, World, simulate_season
@@ -88,7 +88,7 @@ def test_names_and_codes_are_the_same():
 def test_a_rider_never_seen_has_no_habit_and_a_wider_range():
     known, stranger = predict(model(), **walks()), predict(model(), **walks(rider=["new"] * 20))
     assert (stranger.rider == 0).all()
-    assert (stranger.high - stranger.low).mean() > 1.1 * (known.high - known.low).mean()
+    assert (stranger.high - stranger.low).mean() > 1.05 * (known.high - known.low).mean()
 
 
 def test_far_from_all_experience_the_correction_fades_and_the_range_widens():
@@ -97,7 +97,7 @@ def test_far_from_all_experience_the_correction_fades_and_the_range_widens():
     far = np.where(numbers, fields + 30.0, fields)
     near_by = predict(model(), **walks())
     unlike = predict(model(), **walks(fields=far, venue=[None] * 20))
-    assert np.abs(unlike.past).max() < 1e-6
+    assert np.abs(unlike.past - unlike.not_judged).max() < 1e-6
     assert unlike.support.max() < 1e-6
     corrected = np.isfinite(model().kappa)
     assert corrected.sum() >= 4
@@ -109,10 +109,37 @@ def test_far_from_all_experience_the_correction_fades_and_the_range_widens():
 
 def test_a_walk_of_which_nothing_is_known_has_no_correction():
     got = predict(model(), **walks(fields=np.full((20, 12), np.nan)))
-    assert (got.past == 0).all()
+    assert (got.past == got.not_judged).all()
     assert (got.support == 0).all()
     assert np.isnan(got.nearest.distance).all()
     assert np.isfinite(got.low).all()
+
+
+def test_a_rule_that_cannot_be_judged_says_nothing_and_past_sessions_say_what_is_usual():
+    """Its own part is zero; the usual degree stands in among what past sessions say."""
+    degrees = np.zeros((1, len(model().rule)))
+    degrees[0, 5] = np.nan
+    moved = np.flatnonzero(model().amounts[5])
+    got = predict(model(), **walks(slice(0, 1), degrees=degrees))
+    silent = predict(model(), **walks(slice(0, 1), degrees=np.zeros_like(degrees)))
+    known, here = season().sessions.degrees[::9, 5], season().sessions.venue[::9]
+    usual = np.nansum(known) / (np.isfinite(known).sum() + 2.0)
+    at_venue = known[here == here[0]]
+    usual = (np.nansum(at_venue) + usual) / (np.isfinite(at_venue).sum() + 1.0)
+    expected = usual * model().posterior_amounts[5, moved]
+    assert (got.rule[0, 5] == 0).all()
+    assert (got.past - silent.past)[0, moved] == pytest.approx(expected)
+    assert got.not_judged[0, moved] == pytest.approx(expected)
+    assert np.abs(expected).max() > 0.05
+
+
+def test_without_sessions_a_rule_that_cannot_be_judged_does_not_speak():
+    nothing = untrained(season().knowledge)
+    judged, not_judged = (
+        predict(nothing, **walks(degrees=np.full((20, len(nothing.rule)), degree)))
+        for degree in (0.0, np.nan)
+    )
+    assert np.array_equal(judged.value, not_judged.value)
 
 
 def test_an_unknown_house_value_gives_no_value():
@@ -162,7 +189,7 @@ def test_more_nearest_than_sessions_leaves_gaps():
 
 def test_pulls_of_the_nearest_sessions_sum_to_the_correction_of_the_setting():
     alone = simulate_season(10, random_state=12, world=World(sessions_per_day=1))
-    trained = train(alone.sessions, alone.knowledge)
+    trained = replace(train(alone.sessions, alone.knowledge), kappa=np.full(8, 2.0))
     sessions = alone.sessions
     got = predict(
         trained,
@@ -176,7 +203,9 @@ def test_pulls_of_the_nearest_sessions_sum_to_the_correction_of_the_setting():
     listed, pull = nearest_sessions(
         trained, sessions.fields, sessions.venue, sessions.day, setting=3, n_nearest=30
     )
-    assert pull.sum(axis=1) == pytest.approx(got.past[:, 3], abs=1e-5)
+    similar = got.past[:, 3] - got.not_judged[:, 3]
+    assert pull.sum(axis=1) == pytest.approx(similar, abs=1e-5)
+    assert np.abs(similar).max() > 0.1
     assert (listed.weight[:, 0] >= listed.weight[:, -1]).all()
 
 
