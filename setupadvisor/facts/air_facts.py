@@ -62,7 +62,7 @@ def _fuel_trim(
     senses_air_pressure: FloatArray,
 ) -> FloatArray:
     trim = fuel_trim_pct(density, _mapped_density(mapped_temperature, mapped_elevation))
-    return np.where(senses_air_pressure > 0, 0.0 * trim, trim)
+    return np.where(senses_air_pressure > 0, 0.0 * np.abs(trim), trim)
 
 
 def _cold_pressure(

@@ -308,6 +308,7 @@ def test_an_engine_without_sensor_gets_fuel_by_the_mass_of_air(
     high = {"walk__air__temperature_c": 20.0, "walk__air__elevation_m": 1800.0}
     with_sensor, without = facts(constants, **high), facts(plain, **high)
     assert with_sensor["fuel_trim_for_air_pct"] == 0.0
+    assert not np.signbit(with_sensor["fuel_trim_for_air_pct"]).any(), "nought, not -0 %"
     np.testing.assert_allclose(
         without["fuel_trim_for_air_pct"], without["mapped_density_change_pct"], **EXACT
     )
