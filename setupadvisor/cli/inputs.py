@@ -202,7 +202,7 @@ def read_season_strictly(
         With every mistake, unless faulty rows are left out; always when none is sound.
     """
     if is_book(path):
-        from setupadvisor.entries.logbook.season_frame import season_from_book  # noqa: PLC0415
+        from setupadvisor.entries.logbook.book import season_from_book  # noqa: PLC0415
 
         season, mistakes, machines = season_from_book(path, {machine.name: machine})
     else:

@@ -300,3 +300,31 @@ def _version(connection: Connection, where: str) -> int:
             )
         )
     return version
+
+
+def season_from_book(
+    where: str | Path, machines: Mapping[str, Machine]
+) -> tuple[Season, list[Mistake], dict[str, Machine]]:
+    """Read a book as a season.
+
+    Parameters
+    ----------
+    where : str or pathlib.Path
+        The book.
+    machines : mapping of str to Machine
+        Machines that take precedence over those in the book, by name.
+
+    Returns
+    -------
+    tuple of Season, list of Mistake and dict of str to Machine
+        The sound outings, the mistakes of the others, and all machines by name.
+
+    Raises
+    ------
+    InputError
+        If the book cannot be read or holds no outing.
+    """
+    with open_book(where, create=False) as book:
+        every = {**book.machines(), **machines}
+        season, mistakes = book.season(every)
+    return season, mistakes, every

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 
 from sqlalchemy import Connection
 
-from setupadvisor.entries.logbook.book import open_book
 from setupadvisor.entries.logbook.season_view import season_columns
 from setupadvisor.entries.machine import Machine
 from setupadvisor.entries.rider import Rider
@@ -47,31 +45,3 @@ def season_of(
     columns = season_columns(connection)
     frame = pd.DataFrame({name: pd.Series(cells, dtype=object) for name, cells in columns.items()})
     return season_from(frame, source, machines, riders)
-
-
-def season_from_book(
-    where: str | Path, machines: Mapping[str, Machine]
-) -> tuple[Season, list[Mistake], dict[str, Machine]]:
-    """Read a book as a season.
-
-    Parameters
-    ----------
-    where : str or pathlib.Path
-        The book.
-    machines : mapping of str to Machine
-        Machines that take precedence over those in the book, by name.
-
-    Returns
-    -------
-    tuple of Season, list of Mistake and dict of str to Machine
-        The sound outings, the mistakes of the others, and all machines by name.
-
-    Raises
-    ------
-    InputError
-        If the book cannot be read or holds no outing.
-    """
-    with open_book(where, create=False) as book:
-        every = {**book.machines(), **machines}
-        season, mistakes = book.season(every)
-    return season, mistakes, every

@@ -13,11 +13,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from setupadvisor.entries.logbook.book import Book, open_book
+from setupadvisor.entries.logbook.book import Book, open_book, season_from_book
 from setupadvisor.entries.logbook.season_blocks import block_of, csv_blocks
 from setupadvisor.entries.logbook.season_check import QuickCheck
 from setupadvisor.entries.logbook.season_exchange import Imported
-from setupadvisor.entries.logbook.season_frame import season_from_book
 from setupadvisor.entries.season import read_season
 from setupadvisor.errors import InputError
 from tests.entries.logbook.samples import (
