@@ -26,7 +26,7 @@ from setupadvisor.learning.weights import settled_setups
 NEIGHBOURS = (1, 2, 3, 5, 8, 12, 20, 30)
 NEIGHBOUR_WEIGHTS = ("uniform", "distance")
 # A forest on more settled setups than these learns from as many drawn for each tree.
-TREES, MOST_ROWS_A_TREE = 100, 2_000
+TREES, MOST_ROWS_A_TREE = 40, 2_000
 NEAR = 1e-9
 
 
