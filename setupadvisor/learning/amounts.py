@@ -32,6 +32,9 @@ from setupadvisor.learning.sessions import Floats, Integers
 # evidence. Choices, not published values; they only matter while there are few sessions.
 START_NOISE, START_HABIT, START_EVENT, START_VENUE = 1.0, 1.0, 0.5, 0.5
 LOOSENESS = 1.0
+# Spreads stay within this many powers of e of their start: further apart, sums of squares lose the
+# digits that tell a posterior's precision from zero.
+FURTHEST = 5.0
 FIRST_STRIDE, LAST_STRIDE = np.log(4.0), np.log(1.02)
 
 
@@ -271,7 +274,7 @@ def choose_spreads(sums: Totals, amount_sd: Floats, scale: float) -> Spreads:
     offsets = np.stack(steps, axis=-1).reshape(-1, len(start))
     centre, stride = start, FIRST_STRIDE
     while stride > LAST_STRIDE:
-        candidates = centre + stride * offsets
+        candidates = np.clip(centre + stride * offsets, start - FURTHEST, start + FURTHEST)
         merit = log_evidence(sums, amount_sd, Spreads.of(np.exp(candidates)))
         merit -= (((candidates - start) / LOOSENESS) ** 2).sum(axis=1) / 2.0
         best = int(np.argmax(merit))

@@ -258,3 +258,14 @@ def test_a_setting_nobody_wrote_down_stays_as_the_rules_say():
     assert got.value[:, 2] == pytest.approx(written[:, 2])
     assert got.range_kind[2] == "prior"
     assert got.range_kind[1] == "cv+"
+
+
+def test_a_setting_that_never_left_its_house_value_trains_and_stays_there():
+    """Perfectly explained values must not let the noise vanish until the digits are lost."""
+    one = simulate_season(20, random_state=3)
+    values = one.sessions.values.copy()
+    values[:, :2] = one.sessions.house[:, :2]
+    values[::40, 1] += one.knowledge.step[1]
+    model = train(replace(one.sessions, values=values), one.knowledge)
+    assert model.noise_sd[0] > 0
+    assert np.isfinite(model.posterior_amounts).all()
