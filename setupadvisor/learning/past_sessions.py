@@ -25,6 +25,9 @@ from setupadvisor.learning.sessions import Booleans, Floats, Integers
 Reals: TypeAlias = NDArray[np.floating[Any]]
 # Queries and pairs in one tile of distances, so that a tile stays in the processor's own memory.
 TILE_QUERIES, TILE_PAIRS = 8, 16_384
+# Fields that no query of a tile has are left out of it, unless more than this share is there:
+# picking the others out has its price.
+MANY_ENTERED = 0.75
 
 
 @dataclass(frozen=True)
@@ -59,6 +62,21 @@ class Conditions:
             Theirs alone.
         """
         return Conditions(self.scaled[:, columns], self.known[:, columns], self.complete)
+
+    def of_fields(self, which: slice | Integers) -> Conditions:
+        """Return some of the conditions of all walks.
+
+        Parameters
+        ----------
+        which : slice or integer array
+            Which fields.
+
+        Returns
+        -------
+        Conditions
+            Those alone.
+        """
+        return Conditions(self.scaled[which], self.known[which], self.complete)
 
 
 def field_ranges(fields: Floats, given: Floats) -> Floats:
@@ -120,6 +138,14 @@ def conditions(
     )
 
 
+def _entered(queries: Conditions) -> slice | Integers:
+    """Return the fields worth comparing: those entered in some query, if that leaves out many."""
+    some = np.asarray(queries.known.any(axis=1))
+    if some.sum() > MANY_ENTERED * len(some):
+        return slice(None)
+    return np.flatnonzero(some)
+
+
 def differences(queries: Conditions, sessions: Conditions, agree_or_not: Booleans) -> Reals:
     """Difference of each field between each query and each session.
 
@@ -177,12 +203,17 @@ def distance_tiles(
     for top in range(0, m, max(height, 1)):
         rows = slice(top, min(top + height, m))
         asked = queries.taken(rows)
-        per_query = (weights[:, None, :] * asked.known.T).reshape(-1, weights.shape[1])
+        entered = _entered(asked)
+        asked, weighed = asked.of_fields(entered), weights[:, entered]
+        per_query = (weighed[:, None, :] * asked.known.T).reshape(
+            len(weights) * asked.known.shape[1], weighed.shape[1]
+        )
         for left in range(0, n, width):
             columns = slice(left, min(left + width, n))
-            past = sessions.taken(columns)
-            difference = differences(asked, past, agree_or_not)
-            distance: Reals = weights @ difference.reshape(len(difference), -1)
+            past = sessions.taken(columns).of_fields(entered)
+            difference = differences(asked, past, agree_or_not[entered])
+            pairs = difference.shape[1] * difference.shape[2]
+            distance: Reals = weighed @ difference.reshape(len(difference), pairs)
             distance = distance.reshape(len(weights), *difference.shape[1:])
             if complete:
                 distance /= weights.sum(axis=1)[:, None, None]

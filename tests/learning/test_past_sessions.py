@@ -192,3 +192,22 @@ def test_a_session_one_half_life_ago_counts_half():
         half_life=50.0,
     )
     assert weights.tolist() == [[1.0, 0.5]]
+
+
+def test_conditions_that_no_query_has_make_no_difference():
+    """Most of a walk's conditions not entered: the same distances as with those columns cut out."""
+    random = np.random.default_rng(9)
+    past, today = random.random((30, 12)), random.random((2, 12))
+    past[random.random(past.shape) < 0.2] = np.nan
+    today[:, 4:] = np.nan
+    numbers, weights = np.zeros(12, dtype=bool), random.random((3, 12))
+
+    def compared(fields):
+        sides = (
+            conditions(table[:, fields], numbers[fields], np.ones(fields.sum()), np.float64)
+            for table in (today, past)
+        )
+        return gower(*sides, weights[:, fields], numbers[fields])
+
+    few = np.arange(12) < 4
+    assert np.array_equal(compared(np.ones(12, dtype=bool)), compared(few), equal_nan=True)
