@@ -25,9 +25,9 @@ from setupadvisor.learning.touching import (
 from setupadvisor.learning.walk_tables import Comparison, WalkTable, field_weights
 
 LEVEL = 0.8
-# Where past sessions start from until events can be left out: about a fifth of the conditions'
-# range, two pseudo-sessions at zero, the same venue three times. Choices, not published values.
-BANDWIDTH, KAPPA, VENUE_FACTOR, UNREAD_WEIGHT = 0.2, 2.0, 3.0, 0.3
+# Where past sessions start from until events can be left out: a quarter of the conditions' range,
+# three pseudo-sessions at zero, the same venue five times. Choices, not published values.
+BANDWIDTH, KAPPA, VENUE_FACTOR, UNREAD_WEIGHT = 0.25, 3.0, 5.0, 0.3
 
 
 @dataclass(frozen=True)

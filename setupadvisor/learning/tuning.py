@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from setupadvisor.learning.many_cores import run_each
-from setupadvisor.learning.model import VENUE_FACTOR, Model
+from setupadvisor.learning.model import BANDWIDTH, KAPPA, VENUE_FACTOR, Model
 from setupadvisor.learning.past_sessions import Reals, distance_tiles, kernel
 from setupadvisor.learning.past_sums import (
     explained_without_fold,
@@ -30,8 +30,12 @@ WIDEST, N_BANDWIDTHS = 0.5, 7
 BANDWIDTHS = WIDEST / np.sqrt(2.0) ** np.arange(N_BANDWIDTHS)
 KAPPAS = np.array([0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0, np.inf])
 VENUE_FACTORS = np.array([1.0, 3.0, 10.0, 30.0, 100.0, 300.0])
-# The logarithm of the venue factor has a loose normal prior around its start: a power of ten away
-# costs half a unit of log likelihood, so that one venue seen twice does not decide for all.
+# The logarithms of bandwidth, venue factor and pseudo-sessions have normal priors around their
+# starts, since a few events say little about how far they reach: this many times away costs half a
+# unit of log likelihood, in which every event counts as one finding. No correction at all is as far
+# away as so many pseudo-sessions.
+TIMES_AWAY = {"bandwidth": 2.0, "venue_factor": 10.0, "kappa": 8.0}
+MOST_PSEUDO_SESSIONS = 64.0
 UNREAD_WEIGHTS = (0.1, 0.3, 1.0)
 HALF_LIVES = (np.inf, 1095.0, 547.5, 273.75)
 # A setting's own sessions count against all settings' together as these many pseudo-sessions.
@@ -71,7 +75,9 @@ class _Search:
         """Return the best of some trials, or the one before unless the gain is worthwhile."""
         weights = field_weights(self.model.reads, unread)[:-1]
         sums = _trial_sums(self.model, self.rows, weights, bandwidths, half_lives, self.n_jobs)
-        losses, kappas, factors = _losses(sums, self.error, self.weight)
+        n_events = len(np.unique(self.model.event))
+        doubt = _doubt(np.repeat(bandwidths, len(half_lives))) / n_events
+        losses, kappas, factors = _losses(sums, self.error, self.weight, doubt)
         here = int(np.argmin(losses))
         if best is not None and losses[here] >= best.loss * (1.0 - WORTHWHILE):
             return best
@@ -221,7 +227,24 @@ def _add_trials(
                 sums[h * len(half_lives) + place, :, rows] += counted @ table[:, columns]
 
 
-def _losses(sums: Floats, error: Floats, weight: Floats) -> tuple[Floats, Floats, Floats]:
+def _doubt(bandwidths: Floats) -> Floats:
+    """Squared distances from where the search starts: (H, venue factors, kappas) array."""
+    kappas = np.where(np.isinf(KAPPAS), MOST_PSEUDO_SESSIONS, KAPPAS)
+    away = [
+        np.log(values / start) / np.log(TIMES_AWAY[name])
+        for name, values, start in (
+            ("bandwidth", bandwidths, BANDWIDTH),
+            ("venue_factor", VENUE_FACTORS, VENUE_FACTOR),
+            ("kappa", kappas, KAPPA),
+        )
+    ]
+    doubt: Floats = away[0][:, None, None] ** 2 + away[1][:, None] ** 2 + away[2] ** 2
+    return doubt
+
+
+def _losses(
+    sums: Floats, error: Floats, weight: Floats, doubt: Floats
+) -> tuple[Floats, Floats, Floats]:
     """Smallest pooled loss of each bandwidth, with its (H, S) kappas and (H,) venue factors."""
     n_bandwidths, _, n_settings, _ = sums.shape
     without = (weight * error**2).sum(axis=0)
@@ -235,8 +258,7 @@ def _losses(sums: Floats, error: Floats, weight: Floats) -> tuple[Floats, Floats
             squared = (weight * gap**2).sum(axis=1)
             losses[:, v, c] = np.where(judged, squared / np.where(judged, without, 1.0), 1.0)
     pooled = losses @ counts / max(counts.sum(), 1.0)
-    far = np.log10(VENUE_FACTORS / VENUE_FACTOR) ** 2
-    pooled *= np.exp(far / max(counts.sum(), 1.0))[:, None]
+    pooled *= np.exp(doubt)
     flat = pooled.reshape(n_bandwidths, -1)
     best = np.argmin(flat, axis=1)
     factor_index = best // len(KAPPAS)

@@ -220,7 +220,7 @@ def test_with_two_groups_nothing_is_chosen():
     random = np.random.default_rng(10)
     rows, targets = random.random((10, 2)), random.random(10)
     fitted = PastSessionsRegressor().fit(rows, targets, groups=[0] * 5 + [1] * 5)
-    assert (fitted.bandwidth_, fitted.kappa_.tolist()) == (0.2, [2.0])
+    assert (fitted.bandwidth_, fitted.kappa_.tolist()) == (0.25, [3.0])
 
 
 def entries(limit):
