@@ -215,12 +215,12 @@ def distance_tiles(
             pairs = difference.shape[1] * difference.shape[2]
             distance: Reals = weighed @ difference.reshape(len(difference), pairs)
             distance = distance.reshape(len(weights), *difference.shape[1:])
-            if complete:
-                distance /= weights.sum(axis=1)[:, None, None]
-            else:
-                # What is known of both is a product over the two sides, and no (F, m, n) array.
-                with np.errstate(invalid="ignore"):
-                    distance /= (per_query @ past.known).reshape(distance.shape)
+            # What is known of both is a product over the two sides, and no (F, m, n) array.
+            total: Reals = weighed.sum(axis=1)[:, None, None]
+            if not complete:
+                total = (per_query @ past.known).reshape(distance.shape)
+            with np.errstate(invalid="ignore"):
+                distance /= total
             yield rows, columns, distance
 
 
