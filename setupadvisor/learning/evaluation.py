@@ -6,7 +6,7 @@ of whole events: one event a fold up to twenty events, and twenty folds beyond.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
@@ -56,8 +56,9 @@ class SettingErrors:
     beaten_by : str or None
         The simpler way with the smallest error, where that is smaller than the design's.
     chance : float or None
-        One-sided p-value of that way being no better (paired over events); None with fewer than
-        eight events.
+        Bound on the chance that it would seem so much better though no simpler way is: its
+        one-sided p-value, paired over events, times the number of ways, since the best of them was
+        picked. None with fewer than eight events.
     fallback : str
         What the setting fell back to; "" where the design stands.
     """
@@ -159,12 +160,10 @@ def evaluate(
         "rider's mean": left_out.riders_mean,
         "amounts only": left_out.amounts_only,
     }
-    steps = [name for name in _ASKED if name in names]
-    for done, name in enumerate(steps):
-        tell(name, done, len(steps))
-        left = folds.errors(_ASKED[name], knowledge, n_jobs)
-        errors[name] = left if left.ndim == 2 else _best_trials(left)
-    tell("errors", len(steps), len(steps))
+    for name in names:
+        if name in _ASKED:
+            left = folds.errors(name, knowledge, n_jobs, tell)
+            errors[name] = left if left.ndim == 2 else _best_trials(left)
     return _evaluation(model, {name: errors[name] for name in (DESIGN, *names)}, left_out.rows)
 
 
@@ -191,18 +190,21 @@ class _Folds:
             asked_fold=model.fold[rows],
         )
 
-    def errors(self, ask: Ask, knowledge: Knowledge, n_jobs: int | None) -> Floats:
+    def errors(self, name: str, knowledge: Knowledge, n_jobs: int | None, tell: Progress) -> Floats:
         """Ask a way fold by fold; return values less its answers, all its trials if it has any."""
         folds = np.unique(self.asked_fold).tolist()
-        tasks = (
-            {
-                "seen": self.seen.taken(self.seen_fold != k),
-                "asked": self.asked.taken(self.asked_fold == k),
-                "knowledge": knowledge,
-            }
-            for k in folds
-        )
-        answers = run_each(ask, tasks, n_jobs=n_jobs)
+
+        def tasks() -> Iterator[dict[str, Any]]:
+            for done, k in enumerate(folds):
+                tell(name, done, len(folds))
+                yield {
+                    "seen": self.seen.taken(self.seen_fold != k),
+                    "asked": self.asked.taken(self.asked_fold == k),
+                    "knowledge": knowledge,
+                }
+
+        answers = run_each(_ASKED[name], tasks(), n_jobs=n_jobs)
+        tell(name, len(folds), len(folds))
         result = np.full((*answers[0].shape[:-2], *self.asked.settled.shape), np.nan)
         for k, answer in zip(folds, answers, strict=True):
             here = self.asked_fold == k
@@ -269,7 +271,8 @@ def _of_setting(
     beaten = size[best] < size[DESIGN]
     chance = None
     if beaten and events >= FEWEST_EVENTS:
-        chance = float(chances_of_no_gain(errors[DESIGN], errors[best], event)[0])
+        alone = float(chances_of_no_gain(errors[DESIGN], errors[best], event)[0])
+        chance = min(1.0, alone * (len(errors) - 1))
     return SettingErrors(
         setting=setting,
         settled=int(known.sum()),

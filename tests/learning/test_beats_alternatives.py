@@ -70,8 +70,8 @@ def test_the_design_is_below_every_simpler_way_on_average_of_ten_seasons(n_event
 
 def test_ranges_cover_what_they_say_over_fifty_seasons():
     """80 % ranges of settled setups of six fresh events after twelve. Within a season the hits hang
-    together: over 200 seasons their share had a mean of 84.7 % and a standard deviation of 5.5 %, so
-    the mean of fifty is good to 0.8 %: 76 to 88 % leaves four of that above.
+    together: over 200 seasons their share had a mean of 84.7 % and a standard deviation of 5.5 %.
+    The mean of fifty is good to 0.8 %, and 76 to 88 % leaves four of that above.
     """
     hits = []
     for draw in range(50):
