@@ -7,21 +7,21 @@ the other folds, with the amounts and habits those folds support.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
 from setupadvisor.learning.many_cores import run_each
 from setupadvisor.learning.model import BANDWIDTH, KAPPA, VENUE_FACTOR, Model
-from setupadvisor.learning.past_sessions import Reals, distance_tiles, kernel
+from setupadvisor.learning.past_sessions import Reals
 from setupadvisor.learning.past_sums import (
     explained_without_fold,
     lookup_without,
     walks_by_fold,
 )
-from setupadvisor.learning.sessions import Booleans, Floats, Integers
-from setupadvisor.learning.walk_tables import WalkTable, field_weights
-from setupadvisor.learning.weights import age, worth
+from setupadvisor.learning.sessions import Floats, Integers
+from setupadvisor.learning.trial_sums import trial_sums
+from setupadvisor.learning.walk_tables import field_weights
+from setupadvisor.learning.weights import worth
 
 # Fewest events from which past sessions' reach is chosen at all.
 FEWEST_EVENTS = 3
@@ -176,55 +176,10 @@ def _trial_sums(
     n_trials = len(bandwidths) * len(half_lives)
     result = np.zeros((n_trials, len(rows), len(model.setting), 4))
     for (_, where, _, walk), sums in zip(
-        folds, run_each(_fold_trials, tasks, n_jobs=n_jobs), strict=True
+        folds, run_each(trial_sums, tasks, n_jobs=n_jobs), strict=True
     ):
         result[:, where] = sums[:, :, walk].transpose(0, 2, 1, 3)
     return result
-
-
-def _fold_trials(*, asked: WalkTable, past: WalkTable, table: Reals, **trials: Any) -> Floats:
-    """Return the sums of one fold's walks, all of the past and then the same venue's alone."""
-    n_trials = len(trials["bandwidths"]) * len(trials["half_lives"])
-    sums = np.zeros((n_trials, len(table), len(asked.day), 4))
-    _add_trials(sums[..., :2], asked, past, table, **trials)
-    for venue in np.unique(asked.venue[asked.venue >= 0]).tolist():
-        # Walks of one venue are next to each other.
-        here, there = (
-            slice(*np.searchsorted(walks.venue, [venue, venue + 1]).tolist())
-            for walks in (asked, past)
-        )
-        _add_trials(
-            sums[:, :, here, 2:], asked.taken(here), past.taken(there), table[:, there], **trials
-        )
-    return sums
-
-
-def _add_trials(
-    sums: Floats,
-    asked: WalkTable,
-    past: WalkTable,
-    table: Reals,
-    *,
-    weights: Reals,
-    agree_or_not: Booleans,
-    bandwidths: Floats,
-    half_lives: tuple[float, ...],
-) -> None:
-    """Add to `sums` what past walks weigh in every trial; distances are worked out once."""
-    widest = np.full(len(weights), bandwidths[0])
-    for rows, columns, distance in distance_tiles(
-        asked.conditions, past.conditions, weights, agree_or_not
-    ):
-        weight = kernel(distance, widest)
-        days = asked.day[rows][:, None] - past.day[columns]
-        for h in range(len(bandwidths)):
-            if h > 0:
-                np.square(weight, out=weight)
-            for place, half_life in enumerate(half_lives):
-                counted = weight
-                if np.isfinite(half_life):
-                    counted = weight * age(days, half_life).astype(weight.dtype)
-                sums[h * len(half_lives) + place, :, rows] += counted @ table[:, columns]
 
 
 def _doubt(bandwidths: Floats) -> Floats:
