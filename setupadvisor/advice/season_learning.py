@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from setupadvisor.advice.workshop import (
     Workshop,
@@ -19,6 +20,7 @@ from setupadvisor.advice.workshop import (
 )
 from setupadvisor.entries.machine import Machine
 from setupadvisor.entries.season import Season
+from setupadvisor.facts.valid_range import FloatArray
 from setupadvisor.learning.model import LEVEL, Model
 from setupadvisor.learning.sessions import Sessions
 from setupadvisor.learning.training import Progress, train
@@ -65,14 +67,15 @@ def sessions_from(
             else open_workshop(machines[name], rule_folders)
         )
         rows = np.flatnonzero(season.machine == name)
-        conditions = {path: column[rows] for path, column in season.conditions.items()}
-        found = situations(own, conditions, len(rows))
-        degrees[rows] = found.degrees
-        fields[rows] = field_values(own, conditions, found.facts)
+        first, place_of = _different_rows(season.conditions, rows)
+        conditions = {path: column[first] for path, column in season.conditions.items()}
+        found = situations(own, conditions, len(first))
+        degrees[rows] = np.ascontiguousarray(found.degrees)[place_of]
+        fields[rows] = field_values(own, conditions, found.facts)[place_of]
         for place, setting in enumerate(workshop.settings):
             if setting in season.settings and _same_scale(workshop.machine, own.machine, setting):
                 values[rows, place] = season.values[rows, season.settings.index(setting)]
-                house[rows, place] = found.house[:, own.settings.index(setting)]
+                house[rows, place] = found.house[place_of, own.settings.index(setting)]
     riders, rider = _codes(season.rider)
     events, event = _codes(season.event)
     venues, venue = _codes(season.venue, missing="")
@@ -226,6 +229,24 @@ def provenance_of(season: Season, workshop: Workshop) -> dict[str, Any]:
         "setupadvisor": version("setupadvisor"),
         "numpy": np.__version__,
     }
+
+
+def _different_rows(
+    conditions: Mapping[str, FloatArray], rows: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Find the first row of each set of conditions, and the place of each row's set among them.
+
+    A rider's sessions of one day have the same conditions: facts are worked out once for them.
+    """
+    columns = [column.reshape(len(column), -1) for column in conditions.values() if column.size]
+    if not columns:
+        return rows[:1], np.zeros(len(rows), dtype=np.int64)
+    key = np.concatenate(columns, axis=1)[rows]
+    key[np.isnan(key)] = np.nan
+    key += 0.0
+    as_one = np.ascontiguousarray(key).view(np.dtype((np.void, key.shape[1] * key.itemsize)))
+    _, first, place_of = np.unique(as_one.ravel(), return_index=True, return_inverse=True)
+    return rows[first], place_of
 
 
 def _same_scale(one: Machine, other: Machine, name: str) -> bool:

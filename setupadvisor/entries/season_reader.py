@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Callable, Mapping
 from datetime import date
@@ -16,7 +15,7 @@ from setupadvisor.entries.machine import Machine, Setting
 from setupadvisor.entries.messages import nearest, shown
 from setupadvisor.entries.quantity import EntryField, Quantity, Word, entry_fields
 from setupadvisor.entries.rider import Rider
-from setupadvisor.entries.season_table import LINE
+from setupadvisor.entries.season_table import LINE, ROW
 from setupadvisor.entries.session import Session
 from setupadvisor.entries.texts import Text, read_day
 from setupadvisor.entries.walk import Walk
@@ -43,13 +42,13 @@ class SeasonReader:
         self.mistakes: list[Mistake] = []
         self.faulty = np.zeros(len(frame), dtype=bool)
         self.used = {*needed, "venue", "mark", "best_lap_s"}
-        self.has_lines = frame.index.name == LINE
 
     def where(self, row: int) -> str:
         """Say where a row stands: on a line of a CSV, else by its number."""
-        if self.has_lines:
+        if self.frame.index.name == LINE:
             return f"{self.source}:{self.frame.index[row]}"
-        return f"{self.source} row {row + 1}"
+        number = self.frame.index[row] if self.frame.index.name == ROW else row + 1
+        return f"{self.source} row {number}"
 
     def blame(self, row: int, column: str, found: str, mend: str) -> None:
         """Note a mistake and the row it spoils."""
@@ -58,9 +57,14 @@ class SeasonReader:
 
     def cells(self, column: str, rows: NDArray[Any] | None = None) -> Names:
         """Give a column's cells as trimmed text, empty where missing."""
-        cells = self.frame[column] if rows is None else self.frame[column].iloc[rows]
-        found = zip(cells.to_numpy(dtype=object), cells.isna().to_numpy(), strict=True)
-        return np.array(["" if missing else str(cell).strip() for cell, missing in found], object)
+        places, texts = self.texts(column, rows)
+        return texts[places]
+
+    def texts(
+        self, column: str, rows: NDArray[Any] | None = None
+    ) -> tuple[NDArray[np.int64], Names]:
+        """Give each cell's place among the column's different texts, and those texts."""
+        return texts_of(self.frame[column] if rows is None else self.frame[column].iloc[rows])
 
     def text(self, column: str, *, needed: bool = True) -> Names:
         """Read a column of names."""
@@ -169,22 +173,20 @@ class SeasonReader:
     ) -> FloatArray:
         """Read cell by cell, each different text once; an empty cell is missing."""
         chosen = np.arange(len(self.frame)) if rows is None else rows
-        answers: dict[str, float | tuple[str, str]] = {"": math.nan}
-        result = np.empty(len(chosen))
-        cells = self.cells(column, rows)
-        for place, (row, text) in enumerate(zip(chosen, cells, strict=True)):
-            if text not in answers:
+        places, texts = self.texts(column, rows)
+        answers = np.full(len(texts), np.nan)
+        wrong: dict[int, tuple[str, str]] = {}
+        for place, text in enumerate(texts):
+            if text:
                 try:
-                    answers[text] = float(read(text))
+                    answers[place] = float(read(text))
                 except PydanticCustomError as error:
-                    answers[text] = _said(error)
-            answer = answers[text]
-            if isinstance(answer, tuple):
-                self.blame(int(row), column, *answer)
-                result[place] = math.nan
-            else:
-                result[place] = answer
-        return result
+                    wrong[place] = _said(error)
+        if wrong:
+            for row in np.flatnonzero(np.isin(places, list(wrong))):
+                self.blame(int(chosen[row]), column, *wrong[int(places[row])])
+        found: FloatArray = answers[places]
+        return found
 
     def riders_in_table(self, riders: Names, conditions: Mapping[str, FloatArray]) -> set[str]:
         """Name the riders whom the table itself describes."""
@@ -258,6 +260,37 @@ class SeasonReader:
             said.append(f"{name} (did you mean {near}?)" if near else name)
         more = f" and {len(ignored) - 8} more" if len(ignored) > 8 else ""
         return (f"{self.source}: columns kept and ignored: {', '.join(said)}{more}",)
+
+
+def texts_of(cells: pd.Series[Any]) -> tuple[NDArray[np.int64], Names]:
+    """Give each cell's place among a column's different texts, and those texts, trimmed.
+
+    Parameters
+    ----------
+    cells : pandas.Series
+        A column of whatever kind.
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        Places, shape (rows,), and texts; the last text is empty and stands for a missing cell.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> places, texts = texts_of(pd.Series(["dry", None, " dry", "wet"]))
+    >>> texts[places].tolist()
+    ['dry', '', 'dry', 'wet']
+    """
+    import pandas as pd  # noqa: PLC0415
+
+    if cells.dtype == object:
+        # Cells of different kinds may be equal (1, 1.0, True), and some cannot be looked up.
+        found = zip(cells.to_numpy(), cells.isna().to_numpy(), strict=True)
+        cells = pd.Series([None if missing else str(cell) for cell, missing in found], dtype="str")
+    places, different = pd.factorize(cells)
+    texts = np.array([*(str(text).strip() for text in different), ""], dtype=object)
+    return np.where(places < 0, len(texts) - 1, places).astype(np.int64), texts
 
 
 def _condition_fields() -> dict[str, EntryField]:

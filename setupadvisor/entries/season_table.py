@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 LARGEST_SEASON_BYTES = 4_000_000_000
 # The index of a frame read from CSV: on which line of the file each row begins.
 LINE = "line"
+# The index of a block of a Parquet file's rows: each row's number in the file, from 1.
+ROW = "row"
 _ROWS_AT_ONCE = 5_000
 _OTHER_SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "bars"}
 

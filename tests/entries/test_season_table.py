@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from setupadvisor.entries.files import bundled
 from setupadvisor.entries.season import Season, read_season
+from setupadvisor.entries.season_reader import texts_of
 from setupadvisor.errors import InputError
 from tests.entries.rights import without_root_rights
 from tests.entries.small_tables import MACHINES, RIDERS, ROW, column, read, refused, said, table
@@ -295,3 +296,17 @@ def test_without_pyarrow_the_way_out_is_told(
     assert refused_path(path) == (
         ": reading Parquet needs pyarrow; pip install pyarrow, or use CSV"
     )
+
+
+def test_cells_of_different_kinds_that_are_equal_stay_different_texts() -> None:
+    """1, 1.0 and True are equal for Python, and different answers of a person."""
+    cells = pd.Series([1, 1.0, True, None, " wet ", ["a", "list"]], dtype=object)
+    places, texts = texts_of(cells)
+    assert texts[places].tolist() == ["1", "1.0", "True", "", "wet", "['a', 'list']"]
+
+
+@pytest.mark.parametrize("kind", ["str", "object", "category"])
+def test_words_are_the_same_texts_whatever_kind_of_column_holds_them(kind: str) -> None:
+    cells = pd.Series(["dry", None, "wet", " dry"], dtype=kind)
+    places, texts = texts_of(cells)
+    assert texts[places].tolist() == ["dry", "", "wet", "dry"]
