@@ -3,7 +3,8 @@
 Each candidate of a remark has a chance to help: a Beta prior from how often the rule base says it
 helps, moved by the conditions, updated by the team's record of the same kind of change. What counts
 is the expected gain for each minute: of ways that are tried one after the other until one helps,
-the order by chance over time finds it soonest.
+the order by chance over time finds it soonest. Checks and preparation move no setting and stand
+outside that order: with a loose bearing no change of a setting tells anything.
 
 References
 ----------
@@ -14,15 +15,20 @@ Industrial Engineering 11 (1960), 17 (from memory).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from setupadvisor.advice.fitting import fit
-from setupadvisor.advice.next_records import Move, NextChange, Proposal, Record, Tried
+from setupadvisor.advice.next_moves import going_back, move_by
+from setupadvisor.advice.next_records import (
+    Move,
+    NextChange,
+    Proposal,
+    Record,
+    RemarkTask,
+    Tried,
+)
 from setupadvisor.advice.workshop import Situations, Workshop, rules_alone
-from setupadvisor.entries.machine import Setting
 from setupadvisor.facts.table import NAMES
 from setupadvisor.rulebook.compiled import compile_conditions
 from setupadvisor.rulebook.conditions import Condition
@@ -48,7 +54,6 @@ SEVERITY = {
     "boils": 1.4,
 }
 MOST_PROPOSED = 3
-TRIES_BEFORE_GOING_BACK = 2
 # A way that has conditions is offered from this degree on.
 SUITS = 0.5
 
@@ -86,19 +91,34 @@ def next_change(
     Returns
     -------
     NextChange
-        Proposals, what to take back, and notes.
+        Proposals, what to take back, notes, and what to check and prepare.
     """
     tried = [one for one in tried if one.setting in workshop.machine.settings]
     now = {**{one.setting: one.to for one in tried}, **setup}
-    go_back, notes = _going_back(workshop, now, tried)
+    go_back, notes = going_back(workshop, now, tried)
     on_bike = {**now, **{move.setting: move.to for move in go_back}}
     left = None if minutes is None else minutes - sum(move.minutes for move in go_back)
     wishes = dict(zip(workshop.settings, rules_alone(workshop, found)[0].tolist(), strict=True))
     options: list[Proposal] = []
+    checks: list[tuple[float, RemarkTask]] = []
+    prepare: list[tuple[float, RemarkTask]] = []
     for remark in remarks:
         for candidate in remark.candidates:
+            asked = {
+                name: _degree(workshop, found, getattr(candidate, name)) for name in _CONDITIONS
+            }
+            unsuited = _unsuited(remark, candidate, asked["when"])
+            if unsuited:
+                notes.append(unsuited)
+                continue
+            if candidate.check:
+                checks.append(_task(remark, candidate, candidate.check, asked))
+            if not candidate.changes:
+                if candidate.prepare:
+                    prepare.append(_task(remark, candidate, candidate.prepare, asked))
+                continue
             built = _proposal(
-                workshop, found, on_bike, wishes, remark, candidate, remarks, tried, records
+                workshop, on_bike, wishes, remark, candidate, asked, remarks, tried, records
             )
             if isinstance(built, str):
                 notes.append(built)
@@ -110,33 +130,76 @@ def next_change(
                 options.append(built)
     notes.extend(_opposed_notes(remarks, options))
     ranked = sorted(options, key=lambda option: -option.gain_per_minute)
-    return NextChange(_different(ranked), go_back, tuple(dict.fromkeys(notes)))
+    return NextChange(
+        _different(ranked),
+        go_back,
+        tuple(dict.fromkeys(notes)),
+        checks=_most_telling_first(checks),
+        prepare=_most_telling_first(prepare),
+    )
+
+
+def _unsuited(remark: Remark, candidate: Candidate, suits: tuple[float, float]) -> str:
+    """Say why a candidate is not for this ground; empty if it is."""
+    if candidate.when is None or suits[0] >= SUITS:
+        return ""
+    known = "does not suit this ground" if suits[1] < SUITS else "may suit this ground"
+    needs = f"not known: {candidate.when}" if suits[1] >= SUITS else candidate.why
+    return f"{remark.title}: one more way {known} ({needs})"
+
+
+def _task(
+    remark: Remark,
+    candidate: Candidate,
+    tasks: tuple[str, ...],
+    asked: Mapping[str, tuple[float, float]],
+) -> tuple[float, RemarkTask]:
+    """Build a task, with what the order of tasks goes by."""
+    mean, notes = _on_this_ground(candidate, asked, "{} likely")
+    task = RemarkTask(
+        remark=remark.id,
+        complaint=remark.title,
+        tasks=tasks,
+        why=candidate.why,
+        look_for=remark.look_for,
+        notes=tuple(notes),
+        cautions=_once(candidate.caution),
+    )
+    return SEVERITY.get(remark.what, 1.0) * mean, task
+
+
+def _most_telling_first(tasks: Sequence[tuple[float, RemarkTask]]) -> tuple[RemarkTask, ...]:
+    """Order tasks; the same one asked for by several complaints stands once."""
+    ranked = [task for _, task in sorted(tasks, key=lambda item: -item[0])]
+    kept: dict[tuple[tuple[str, ...], tuple[str, ...]], RemarkTask] = {}
+    for task in ranked:
+        kept.setdefault((task.tasks, task.cautions), task)
+    return tuple(kept.values())
+
+
+def _once(*texts: str) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(text for text in texts if text))
 
 
 def _proposal(
     workshop: Workshop,
-    found: Situations,
     setup: Mapping[str, float],
     wishes: Mapping[str, float],
     remark: Remark,
     candidate: Candidate,
+    asked: Mapping[str, tuple[float, float]],
     remarks: Sequence[Remark],
     tried: Sequence[Tried],
     records: Sequence[Record],
 ) -> Proposal | str:
     """Build a proposal, or say why the candidate is left out."""
-    asked = {name: _degree(workshop, found, getattr(candidate, name)) for name in _CONDITIONS}
-    if candidate.when is not None and asked["when"][0] < SUITS:
-        known = "does not suit this ground" if asked["when"][1] < SUITS else "may suit this ground"
-        needs = f"not known: {candidate.when}" if asked["when"][1] >= SUITS else candidate.why
-        return f"{remark.title}: one more way {known} ({needs})"
     moves: list[Move] = []
     for change in candidate.changes:
         setting = workshop.machine.settings.get(change.setting)
         if setting is None:
             return f"{workshop.machine.name} has no {change.setting.replace('_', ' ')}"
         sign = 1.0 if change.direction == setting.up else -1.0
-        move = _move(change.setting, setting, setup, sign * change.amount)
+        move = move_by(change.setting, setting, setup, sign * change.amount)
         if move is None:
             return f"{setting.title} is at its end ({change.direction})"
         if _failed_today(change.setting, sign, tried):
@@ -158,7 +221,8 @@ def _proposal(
         minutes=work,
         why=candidate.why,
         look_for=remark.look_for,
-        notes=(*notes, *((candidate.caution,) if candidate.caution else ())),
+        notes=tuple(notes),
+        cautions=_once(candidate.caution, *(text for move in moves for text in move.cautions)),
     )
 
 
@@ -185,13 +249,8 @@ def _chance(
     remarks: Sequence[Remark],
     records: Sequence[Record],
 ) -> tuple[float, str, list[str]]:
-    mean, worth = PRIOR[candidate.gain]
-    notes = []
-    for name, sign, words in (("better", 1, "helps more"), ("worse", -1, "helps less")):
-        degree, _ = asked[name]
-        if degree > 0:
-            mean += sign * CONDITION_SHIFT * degree
-            notes.append(f"{words} on this ground: {getattr(candidate, name)}")
+    mean, notes = _on_this_ground(candidate, asked, "helps {}")
+    _, worth = PRIOR[candidate.gain]
     for move in moves:
         wish = wishes[move.setting] - move.start
         step = abs(move.to - move.start)
@@ -210,6 +269,20 @@ def _chance(
         else "not tried before"
     )
     return chance, told, notes
+
+
+def _on_this_ground(
+    candidate: Candidate, asked: Mapping[str, tuple[float, float]], words: str
+) -> tuple[float, list[str]]:
+    """Give the chance to help before any record, moved by the ground, and what moved it."""
+    mean, _ = PRIOR[candidate.gain]
+    notes = []
+    for name, sign, more in (("better", 1, "more"), ("worse", -1, "less")):
+        degree, _ = asked[name]
+        if degree > 0:
+            mean += sign * CONDITION_SHIFT * degree
+            notes.append(f"{words.format(more)} on this ground: {getattr(candidate, name)}")
+    return mean, notes
 
 
 def _past(remark: Remark, candidate: Candidate, records: Sequence[Record]) -> tuple[float, float]:
@@ -260,71 +333,12 @@ def _opposed_notes(remarks: Sequence[Remark], options: Sequence[Proposal]) -> li
     ]
 
 
-def _move(name: str, setting: Setting, setup: Mapping[str, float], shift: float) -> Move | None:
-    """Move a setting by an amount, by one place at least; None at the end of its range."""
-    start = fit(setting, setup.get(name, setting.fixed_house))
-    to = fit(setting, start + shift)
-    if to == start:
-        onward = [value for value in setting.values if (value - start) * shift > 0]
-        if not onward:
-            return None
-        to = min(onward, key=lambda value: abs(value - start))
-    direction = setting.up if to > start else setting.down
-    return Move(
-        setting=name,
-        title=setting.title,
-        start=start,
-        to=to,
-        shown=f"{setting.show(start)} → {setting.show(to)} ({direction})",
-        minutes=setting.minutes,
-        check=setting.check,
-        undo=f"Back to {setting.show(start)}: {setting.undo}",
-        cautions=tuple(setting.cautions),
-    )
-
-
-def _going_back(
-    workshop: Workshop, setup: Mapping[str, float], tried: Sequence[Tried]
-) -> tuple[tuple[Move, ...], list[str]]:
-    """Take back a change that made it worse, and everything after two that did not help."""
-    failed: list[Tried] = []
-    for one in reversed(tried):
-        if one.verdict not in {"same", "worse"}:
-            break
-        failed.append(one)
-    if not failed or (failed[0].verdict != "worse" and len(failed) < TRIES_BEFORE_GOING_BACK):
-        return (), []
-    back: dict[str, float] = {}
-    take_back = failed if len(failed) >= TRIES_BEFORE_GOING_BACK else failed[:1]
-    for one in take_back:
-        back[one.setting] = one.start  # the earliest start wins: it was the last good setup
-    moves, notes = [], []
-    for name, value in back.items():
-        setting = workshop.machine.settings[name]
-        move = _move(name, setting, setup, value - setup[name]) if setup[name] != value else None
-        if move is not None:
-            undo = f"Back to {setting.show(move.to)}: {setting.undo}"
-            moves.append(replace(move, undo=undo))
-        else:
-            notes.append(f"{setting.title} is back at {setting.show(value)} already")
-    if moves:
-        reason = (
-            f"{len(failed)} changes in a row did not help: back to the last good setup first"
-            if len(failed) >= TRIES_BEFORE_GOING_BACK
-            else "The last change made it worse: take it back first"
-        )
-        notes.insert(0, reason)
-    return tuple(moves), notes
-
-
 def _different(ranked: Sequence[Proposal]) -> tuple[Proposal, ...]:
     """Keep the best three that move different settings."""
     kept: list[Proposal] = []
     for option in ranked:
         moved = {move.setting for move in option.moves}
-        if all(
-            moved.isdisjoint(move.setting for move in other.moves) or not moved for other in kept
-        ):
+        if all(moved.isdisjoint(move.setting for move in other.moves) for other in kept):
             kept.append(option)
         if len(kept) == MOST_PROPOSED:
             break
@@ -343,5 +357,4 @@ def _degree(
 
 
 def _named(option: Proposal) -> str:
-    moved = ", ".join(f"{move.title} {move.shown}" for move in option.moves)
-    return moved or "; ".join(option.prepare)
+    return ", ".join(f"{move.title} {move.shown}" for move in option.moves)

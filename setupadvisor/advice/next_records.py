@@ -93,7 +93,7 @@ class Proposal:
     moves : tuple of Move
         The settings it moves together; one change.
     prepare : tuple of str
-        Tasks, where no setting helps.
+        Tasks that go with it.
     chance : float
         Chance that it helps.
     past : str
@@ -106,6 +106,8 @@ class Proposal:
         Reason, and what to feel for.
     notes : tuple of str
         Conditions and complaints that moved the chance.
+    cautions : tuple of str
+        What is dangerous, each once: about the change itself, then about the settings it moves.
     """
 
     remark: str
@@ -119,6 +121,34 @@ class Proposal:
     why: str
     look_for: str
     notes: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class RemarkTask:
+    """Something to look at or to prepare after a remark; it moves no setting.
+
+    Parameters
+    ----------
+    remark, complaint : str
+        Id and title of the remark it answers.
+    tasks : tuple of str
+        What to do.
+    why, look_for : str
+        Reason, and what to feel for.
+    notes : tuple of str
+        Conditions that make it more or less likely.
+    cautions : tuple of str
+        What is dangerous.
+    """
+
+    remark: str
+    complaint: str
+    tasks: tuple[str, ...]
+    why: str
+    look_for: str
+    notes: tuple[str, ...]
+    cautions: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -133,8 +163,14 @@ class NextChange:
         Changes to take back first; empty when there are none.
     notes : tuple of str
         What was left out and why; complaints that oppose each other.
+    checks : tuple of RemarkTask
+        What must be in order before any setting is changed; what can throw a rider first.
+    prepare : tuple of RemarkTask
+        Work that helps and moves no setting.
     """
 
     proposals: tuple[Proposal, ...]
     go_back: tuple[Move, ...]
     notes: tuple[str, ...]
+    checks: tuple[RemarkTask, ...] = ()
+    prepare: tuple[RemarkTask, ...] = ()

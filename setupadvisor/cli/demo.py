@@ -21,7 +21,7 @@ from setupadvisor.cli.inputs import (
     riders_beside,
 )
 from setupadvisor.cli.laps_sheet import laps_sheet
-from setupadvisor.cli.next import next_text
+from setupadvisor.cli.next_sheet import next_text
 from setupadvisor.cli.progress import Progress
 from setupadvisor.entries.files import bundled, load_entry
 from setupadvisor.entries.laps import read_laps

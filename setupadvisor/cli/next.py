@@ -9,15 +9,15 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from functools import partial
 from pathlib import Path
-from textwrap import wrap
 from typing import Any
 
 from pydantic_core import PydanticCustomError
 
 from setupadvisor.advice.next_change import next_change
-from setupadvisor.advice.next_records import Move, NextChange, Proposal, Record, Tried
+from setupadvisor.advice.next_records import Move, NextChange, Record, Tried
 from setupadvisor.advice.workshop import Workshop, open_workshop, situations
 from setupadvisor.cli.inputs import Gathering, read_machine, read_setup
+from setupadvisor.cli.next_sheet import few, next_text
 from setupadvisor.entries.files import load_entry
 from setupadvisor.entries.machine import Machine
 from setupadvisor.entries.quantity import shown
@@ -27,10 +27,8 @@ from setupadvisor.errors import InputError, Mistake
 from setupadvisor.facts.columns import columns_from_entries
 from setupadvisor.rulebook.remark_words import Matched, Understanding, understand
 
-WIDTH = 100
 VERDICTS = ("better", "same", "worse")
 LONGEST_REMARK = 5000
-MOST_LISTED = 8
 
 
 @dataclass(frozen=True)
@@ -219,7 +217,7 @@ def _not_understood(understood: Sequence[Understanding], said: Sequence[str]) ->
     mistakes = [
         Mistake(
             f"--said {clause!r}",
-            f"it could be {_few(remarks)}",
+            f"it could be {few(remarks)}",
             "say where it happens (whoops, landing, flat corner ...) or give one of these ids",
         )
         for one in understood
@@ -232,115 +230,6 @@ def _not_understood(understood: Sequence[Understanding], said: Sequence[str]) ->
             "say what it does (pushes, dives, kicks, swaps, bottoms, spins ...) and where",
         )
     ]
-
-
-def next_text(
-    answer: NextChange, matched: Sequence[Matched], understood: Sequence[Understanding]
-) -> str:
-    """Lay out the next change as text.
-
-    Parameters
-    ----------
-    answer : NextChange
-        What to do.
-    matched : sequence of Matched
-        The remarks it answers.
-    understood : sequence of Understanding
-        All that was made of the rider's words.
-
-    Returns
-    -------
-    str
-        Lines of at most 100 columns.
-    """
-    return "\n".join(_lines(answer, matched, understood))
-
-
-def _lines(
-    answer: NextChange, matched: Sequence[Matched], understood: Sequence[Understanding]
-) -> list[str]:
-    lines = ["UNDERSTOOD", "-" * WIDTH]
-    for item in matched:
-        lines += wrap(
-            f"{item.clause!r}: {item.remark.title} ({_counted(item)})",
-            WIDTH,
-            initial_indent="  ",
-            subsequent_indent="    ",
-        )
-    notes: list[str] = []
-    for one in understood:
-        notes += [
-            f"{clause!r} could be {_few(names)}: say where" for clause, names in one.ambiguous
-        ]
-        notes += [f"{clause!r}: all is well there" for clause in one.fine]
-        notes += [
-            f"{clause!r} was not understood and does not count" for clause in one.not_understood
-        ]
-    for note in notes[:MOST_LISTED]:
-        lines += _note(note)
-    if len(notes) > MOST_LISTED:
-        lines += _note(f"and {len(notes) - MOST_LISTED} more that do not count")
-    if answer.go_back:
-        lines += ["", "GO BACK FIRST", "-" * WIDTH]
-        for move in answer.go_back:
-            lines += _note(f"{move.title}: {move.shown}, {move.minutes:g} min. {move.undo}")
-    lines += ["", "NEXT CHANGE  one at a time; the others wait behind it", "-" * WIDTH]
-    if not answer.proposals:
-        lines.append("  Nothing left to try that fits: see below.")
-    for number, proposal in enumerate(answer.proposals, start=1):
-        lines += _proposal(number, proposal)
-    if answer.notes:
-        lines += ["", "LEFT OUT, AND NOTES", "-" * WIDTH]
-        for note in answer.notes:
-            lines += _note(note)
-    lines += ["", "CAUTIONS", "-" * WIDTH]
-    lines += _note(
-        "Ride the first laps after a change easily. The service manual and the event's rules have "
-        "the last word."
-    )
-    return lines
-
-
-def _counted(item: Matched) -> str:
-    if item.words == (item.remark.id,):
-        return "by its id"
-    words = "word" if len(item.words) == 1 else "words"
-    return f"{item.remark.id}; {len(item.words)} listed {words}: {', '.join(item.words)}"
-
-
-def _few(names: Sequence[str]) -> str:
-    rest = len(names) - MOST_LISTED
-    return ", ".join(names[:MOST_LISTED]) + (f" or {rest} more" if rest > 0 else "")
-
-
-def _proposal(number: int, proposal: Proposal) -> list[str]:
-    what = "; ".join(f"{move.title}: {move.shown}" for move in proposal.moves) or "; ".join(
-        proposal.prepare
-    )
-    lines = wrap(
-        f"{number:>3}  {what}  ({proposal.minutes:g} min)", WIDTH, subsequent_indent="     "
-    )
-    lines += _hanging("for", f"{proposal.complaint}: {proposal.why}")
-    lines += _hanging("chance", f"{proposal.chance:.0%} to help; {proposal.past}")
-    for move in proposal.moves:
-        lines += _hanging("check", move.check)
-        lines += _hanging("undo", move.undo)
-    lines += _hanging("feel", proposal.look_for)
-    for note in proposal.notes:
-        lines += _hanging("note", note)
-    for caution in dict.fromkeys(text for move in proposal.moves for text in move.cautions):
-        lines += _hanging("CARE", caution)
-    return lines
-
-
-def _hanging(label: str, text: str) -> list[str]:
-    if not text:
-        return []
-    return wrap(text, WIDTH, initial_indent=f"     {label:<7}", subsequent_indent=" " * 12)
-
-
-def _note(text: str) -> list[str]:
-    return wrap(text, WIDTH, initial_indent="  - ", subsequent_indent="    ")
 
 
 def _as_json(
@@ -363,6 +252,8 @@ def _as_json(
             {**asdict(proposal), "moves": [_move(move) for move in proposal.moves]}
             for proposal in answer.proposals
         ],
+        "checks": [asdict(task) for task in answer.checks],
+        "prepare": [asdict(task) for task in answer.prepare],
         "notes": list(answer.notes),
     }
 

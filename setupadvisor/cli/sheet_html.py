@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from setupadvisor.advice.day_records import DaySheet, SheetOuting, SheetSetting
-from setupadvisor.advice.next_records import Move, Proposal
+from setupadvisor.advice.next_records import Move, Proposal, RemarkTask
 from setupadvisor.advice.records import Change, Task
 from setupadvisor.cli.laps_sheet import lap_text
 from setupadvisor.cli.sheet_plots import (
@@ -281,7 +281,7 @@ def _next(sheet: DaySheet) -> str:
         text = (
             _first(first, whole=not back)
             if first is not None
-            else "<p>Nothing left to try that fits.</p>"
+            else "<p>No setting to change that fits.</p>"
         )
         behind = "".join(f"<li>{_proposed(proposal)}</li>" for proposal in others)
         behind = (
@@ -289,7 +289,9 @@ def _next(sheet: DaySheet) -> str:
             if behind
             else ""
         )
-        return f"<section><h2>Next change</h2>{back}{text}{behind}</section>"
+        checks = _to_do("Check before any change", sheet.proposed.checks)
+        besides = _to_do("Moves no setting, when there is time", sheet.proposed.prepare)
+        return f"<section><h2>Next change</h2>{checks}{back}{text}{behind}{besides}</section>"
     if not sheet.open_changes:
         return ""
     total = sum(change.minutes for change in sheet.open_changes)
@@ -303,6 +305,19 @@ def _next(sheet: DaySheet) -> str:
         f'and every caution: setupadvisor advise</span></h2><ul class="ticks two">{shown}</ul>'
         "</section>"
     )
+
+
+def _to_do(head: str, tasks: Sequence[RemarkTask]) -> str:
+    if not tasks:
+        return ""
+    items = "".join(
+        f"<li>{safe('; '.join(task.tasks))}"
+        f'<span class="small"> for: {safe(task.complaint)}'
+        + "".join(f" <b>Care</b> {safe(text)}" for text in task.cautions)
+        + "</span></li>"
+        for task in tasks
+    )
+    return f'<p><b>{head}</b></p><ul class="ticks">{items}</ul>'
 
 
 def _go_back(moves: Sequence[Move]) -> str:
@@ -328,8 +343,9 @@ def _first(proposal: Proposal, *, whole: bool) -> str:
     told = (
         *(("Check", move.check) for move in proposal.moves),
         *(("Undo", move.undo) for move in proposal.moves),
+        *(("Also", task) for task in proposal.prepare),
         *((("Feel", proposal.look_for), ("Note", "; ".join(proposal.notes))) if whole else ()),
-        *(("Care", caution) for caution in care_of(proposal.moves)),
+        *(("Care", caution) for caution in proposal.cautions),
     )
     more = "".join(f"<p><b>{label}</b> {safe(text)}</p>" for label, text in told if text)
     return f'<div class="first"><p class="big">{_proposed(proposal)}</p>{more}</div>'

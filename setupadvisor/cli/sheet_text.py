@@ -7,6 +7,7 @@ from textwrap import wrap as _wrap
 
 from setupadvisor.advice.day_laps import Lane, SetupLaps
 from setupadvisor.advice.day_records import DaySheet, SheetOuting, SheetSetting
+from setupadvisor.advice.next_records import RemarkTask
 from setupadvisor.cli.laps_sheet import lap_text
 from setupadvisor.cli.sheet_words import (
     MOST_OPEN,
@@ -231,6 +232,8 @@ def _proposed(sheet: DaySheet) -> list[str]:
     if found is None:
         return []
     lines = _section("NEXT CHANGE", "one at a time; the others wait behind it")
+    for task in found.checks:
+        lines += _to_do(task, "Check before any change: ")
     for move in found.go_back:
         lines += _said(f"Go back first: {move.title}: {move.shown}, {move.minutes:g} min")
         lines += _said(f"check {move.check}", " " * 5, " " * 11)
@@ -248,14 +251,25 @@ def _proposed(sheet: DaySheet) -> list[str]:
             for label, text in (
                 *(("check", move.check) for move in proposal.moves),
                 *(("undo", move.undo) for move in proposal.moves),
+                *(("also", task) for task in proposal.prepare),
                 ("feel", proposal.look_for),
                 *(("note", note) for note in proposal.notes),
-                *(("CARE", caution) for caution in care_of(proposal.moves)),
+                *(("CARE", caution) for caution in proposal.cautions),
             ):
                 if text:
                     lines += _said(f"{label:<6}{text}", " " * 5, " " * 11)
     if not found.proposals:
-        lines += _said("Nothing left to try that fits.")
+        lines += _said("No setting to change that fits.")
+    for task in found.prepare:
+        lines += _to_do(task, "Moves no setting, when there is time: ")
+    return lines
+
+
+def _to_do(task: RemarkTask, head: str) -> list[str]:
+    lines = _said(f"[ ] {head}{'; '.join(task.tasks)}", "  ", "      ")
+    lines += _said(f"for {task.complaint}", " " * 5, " " * 9)
+    for caution in task.cautions:
+        lines += _said(f"CARE  {caution}", " " * 5, " " * 11)
     return lines
 
 

@@ -249,10 +249,9 @@ def proposal_text(proposal: Proposal) -> str:
     Returns
     -------
     str
-        Its moves, or its tasks where no setting helps.
+        Its moves.
     """
-    moves = "; ".join(f"{move.title}: {move.shown}" for move in proposal.moves)
-    return moves or "; ".join(proposal.prepare)
+    return "; ".join(f"{move.title}: {move.shown}" for move in proposal.moves)
 
 
 def care_of(moves: Iterable[Move]) -> tuple[str, ...]:

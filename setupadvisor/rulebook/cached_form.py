@@ -87,6 +87,7 @@ class _Packing:
     def candidate(self, candidate: Candidate) -> Row:
         return [
             self.changed(candidate.changes),
+            candidate.check,
             candidate.prepare,
             candidate.gain,
             candidate.why,
@@ -226,9 +227,10 @@ class _Unpacking:
         )
 
     def candidate(self, row: Row) -> Candidate:
-        changes, prepare, gain, why, when, better, worse, caution = row
+        changes, check, prepare, gain, why, when, better, worse, caution = row
         return Candidate(
             self.changed(changes),
+            tuple(check),
             tuple(prepare),
             gain,
             why,

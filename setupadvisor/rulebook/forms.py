@@ -103,6 +103,9 @@ class CandidateForm(Form):
     """One thing to try after a remark."""
 
     change: WrittenChange = Field(None, description="setting: amount and direction word")
+    check: Tasks | None = Field(
+        None, description="what must be in order before any setting is changed"
+    )
     prepare: Tasks | None = Field(None, description="tasks, where no setting is moved")
     gain: Confidence = Field(description="firm, usual or loose: how often it helps")
     why: Text = Field(description="the reason, one sentence of physics or practice")

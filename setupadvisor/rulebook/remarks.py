@@ -60,6 +60,8 @@ class Candidate:
     ----------
     changes : tuple of Change
         What to move.
+    check : tuple of str
+        What must be in order before any setting is changed.
     prepare : tuple of str
         Tasks, where no setting helps.
     gain : str
@@ -71,6 +73,7 @@ class Candidate:
     """
 
     changes: tuple[Change, ...]
+    check: tuple[str, ...]
     prepare: tuple[str, ...]
     gain: str
     why: str
@@ -193,8 +196,8 @@ def _read_candidate(
     changes: tuple[Change, ...] = ()
     if "change" in content:
         changes = read_changes(reading, (*path, "change"), content["change"], settings)
-    elif "prepare" not in content:
-        reading.wrong(path, "there is nothing to try", "add change or prepare")
+    elif not {"check", "prepare"} & set(content):
+        reading.wrong(path, "there is nothing to try", "add change, check or prepare")
     conditions = {
         key: read_condition(reading, (*path, key), content[key]) if key in content else None
         for key in ("when", "better", "worse")
@@ -203,6 +206,7 @@ def _read_candidate(
         return None
     return Candidate(
         changes=changes,
+        check=tuple(form.check or ()),
         prepare=tuple(form.prepare or ()),
         gain=form.gain,
         why=form.why,

@@ -81,7 +81,8 @@ def remark_findings(rulebase: RuleBase, facts: Mapping[str, Fact]) -> Iterator[F
         seen: dict[object, int] = {}
         for number, candidate in enumerate(remark.candidates, start=1):
             path = f"{remark.origin} remarks.{remark.id}.try.{number}"
-            first = seen.setdefault((candidate.changes, candidate.prepare), number)
+            same = (candidate.changes, candidate.check, candidate.prepare)
+            first = seen.setdefault(same, number)
             if first != number:
                 yield Finding(
                     "tried twice",

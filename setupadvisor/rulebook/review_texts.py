@@ -113,12 +113,14 @@ def text_findings(
         for number, candidate in enumerate(remark.candidates, start=1):
             path = f"{where}.try.{number}"
             yield from _reason(path, candidate.why, remark.title)
+            yield from _cut_in_two(f"{path}.check", candidate.check)
             yield from _cut_in_two(f"{path}.prepare", candidate.prepare)
+            tasks = (*candidate.check, *candidate.prepare)
             moved = {change.setting for change in candidate.changes}
             if not candidate.caution and (
-                moved - set(cautioned) or (not moved and _names_danger(candidate.prepare))
+                moved - set(cautioned) or (not moved and _names_danger(tasks))
             ):
-                yield _no_caution(path, sorted(moved - set(cautioned)), candidate.prepare)
+                yield _no_caution(path, sorted(moved - set(cautioned)), tasks)
 
 
 def _source(where: str, source: str, confidence: str) -> Iterator[Finding]:

@@ -58,7 +58,7 @@ _TOGETHER: Mapping[str, Schema] = {
         "anyOf": [{"required": [key]} for key in ("change", "prepare", "watch")],
         "dependentRequired": {"change": ["confidence", "look_for"]},
     },
-    "Candidate": {"anyOf": [{"required": ["change"]}, {"required": ["prepare"]}]},
+    "Candidate": {"anyOf": [{"required": [key]} for key in ("change", "check", "prepare")]},
 }
 _FORMS: Mapping[str, type[Form]] = {
     "Term": TermForm,

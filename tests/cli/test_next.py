@@ -59,6 +59,23 @@ remarks:
         why: The other way round.
     look_for: It comes back.
     source: common practice, no source
+  ours-flattert:
+    title: It flatterts on the straight
+    where: straight
+    what: headshake
+    end: front
+    words: [flattert]
+    try:
+      - check: [Look at the head bearings]
+        gain: firm
+        why: Play feeds it.
+        caution: No ride with loose bearings.
+      - prepare: [Glue the grips]
+        gain: loose
+        why: Hands that slip shake the bars.
+        caution: Let the glue dry.
+    look_for: It is quiet.
+    source: common practice, no source
 """
 REAR = "the rear hoppelts in the whoops"
 SHEET = "machine: works-450\ndate: 2026-05-17\nsettings:\n  shock_rebound_low: %s\n"
@@ -112,6 +129,8 @@ def test_json_holds_each_proposal_whole(folder: Path) -> None:
         "not_understood",
         "go_back",
         "proposals",
+        "checks",
+        "prepare",
         "notes",
     }
     assert found["understood"] == [{"remark": "ours-hoppelt", "said": REAR, "words": ["hoppelt"]}]
@@ -122,8 +141,59 @@ def test_json_holds_each_proposal_whole(folder: Path) -> None:
     assert move["check"] and move["undo"].startswith("Back to 12 clicks: ")
     assert first["remark"] == "ours-hoppelt"
     assert 0.0 < first["chance"] < 1.0
-    assert first["notes"][-1] == "Count again."
+    assert first["cautions"] == ["Count again.", *move["cautions"]]
+    assert first["notes"] == []
     assert len(moved(found)) == len(set(moved(found)))
+
+
+def test_what_can_hurt_is_marked_as_care(folder: Path) -> None:
+    """The caution of the change as well as those of the setting; none of them as a mere note."""
+    text = ask(folder, "--said", REAR).out
+    assert "     CARE   Count again." in text
+    assert "note   Count again." not in text
+    for move in (
+        move for one in as_json(folder, "--said", REAR)["proposals"] for move in one["moves"]
+    ):
+        for caution in move["cautions"]:
+            assert f"CARE {caution}" in " ".join(text.split())
+
+
+def test_checks_stand_before_the_changes_and_take_no_place_among_them(folder: Path) -> None:
+    said = ("--said", f"{REAR}; the bars flattert on the straight")
+    text = " ".join(ask(folder, *said).out.split())
+    heads = ("CHECKS BEFORE ANY CHANGE", "NEXT CHANGE", "WORK THAT MOVES NO SETTING")
+    places = [text.index(head) for head in heads]
+    assert places == sorted(places)
+    checks, changes, work = (
+        text[start:end] for start, end in zip(places, [*places[1:], None], strict=True)
+    )
+    assert (
+        "[ ] Look at the head bearings for It flatterts on the straight: Play feeds it." in checks
+    )
+    assert "CARE No ride with loose bearings." in checks
+    assert "[ ] Glue the grips" in work
+    assert "CARE Let the glue dry." in work
+    assert " 1 Shock" in changes and " 3 Shock" in changes
+    found = as_json(folder, *said)
+    assert [one["tasks"] for one in found["checks"]] == [["Look at the head bearings"]]
+    assert [one["cautions"] for one in found["checks"]] == [["No ride with loose bearings."]]
+    assert [one["tasks"] for one in found["prepare"]] == [["Glue the grips"]]
+    assert found["proposals"] == as_json(folder, "--said", REAR)["proposals"]
+
+
+def test_checks_come_before_going_back(folder: Path) -> None:
+    said = ("--said", f"{REAR}; the bars flattert on the straight")
+    text = ask(folder, *said, "--tried", "shock_compression_high 12 10 worse").out
+    assert text.index("CHECKS BEFORE ANY CHANGE") < text.index("GO BACK FIRST")
+    back = text[text.index("GO BACK FIRST") : text.index("NEXT CHANGE")]
+    assert "CARE" in back
+
+
+def test_only_something_to_look_at_is_an_answer_too(folder: Path) -> None:
+    done = ask(folder, "--said", "the bars flattert on the straight", "--minutes", "0")
+    assert (done.code, done.err) == (0, "")
+    assert "Look at the head bearings" in done.out
+    assert "No setting to change" in done.out
 
 
 def test_the_listed_words_are_counted(folder: Path) -> None:
@@ -193,7 +263,7 @@ def test_minutes_are_kept_to(folder: Path) -> None:
     assert all(one["minutes"] <= 10.0 for one in found["proposals"])
     assert any("min of 10 left" in note for note in found["notes"])
     done = ask(folder, "--said", REAR, "--minutes", "0")
-    assert "Nothing left to try that fits" in done.out
+    assert "No setting to change that fits" in done.out
 
 
 def test_what_made_it_worse_is_taken_back_first(folder: Path) -> None:
@@ -264,6 +334,6 @@ def test_every_bundled_remark_leads_to_something_to_do_or_says_why_not(tmp_path:
         done = run("next", WALK, "--said", remark.id, "--json", folder=tmp_path)
         assert (done.code, done.err) == (0, "")
         found = json.loads(done.out)
-        assert found["proposals"] or found["notes"], remark.id
+        assert found["proposals"] or found["checks"] or found["notes"], remark.id
         for proposal in found["proposals"]:
-            assert proposal["moves"] or proposal["prepare"], remark.id
+            assert proposal["moves"], remark.id

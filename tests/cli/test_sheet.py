@@ -12,11 +12,11 @@ import pytest
 
 from setupadvisor.entries.files import load_entry
 from setupadvisor.entries.logbook.book import open_book
-from setupadvisor.entries.logbook.records import ChangeEntry, Day
+from setupadvisor.entries.logbook.records import ChangeEntry, Day, RiderRemark
 from setupadvisor.entries.machine import Machine
 from setupadvisor.entries.rider import Rider
 from tests.cli.commands import DATA, WALKS, refused, run, run_process, write
-from tests.cli.invented_day import EVENT, MACHINE, RIDER, day_of, long_day
+from tests.cli.invented_day import EVENT, MACHINE, RIDER, day_of, long_day, ridden
 from tests.cli.test_sheet_html import parsed, words
 
 SAND = DATA / "walks" / "deep-sand.yaml"
@@ -149,6 +149,23 @@ def test_what_was_said_after_the_last_outing_asks_for_the_next_change(tmp_path: 
     shown = words(parsed((tmp_path / "day.html").read_text(encoding="utf-8")))
     assert "Next change" in shown
     assert proposals[0]["complaint"] in shown
+
+
+def test_checks_stand_before_the_next_change_on_both_sheets(tmp_path: Path) -> None:
+    said = (RiderRemark("straight-headshake"), RiderRemark("straight-fork-fades"))
+    book = book_of(tmp_path, day_of([ridden(1, remarks=said)]))
+    found = as_json(*of(book), folder=tmp_path)["proposed"]
+    done = run(*of(book), "--html", "day.html", folder=tmp_path)
+    assert done.code == 0
+    html = words(parsed((tmp_path / "day.html").read_text(encoding="utf-8")))
+    text = " ".join(run(*of(book), folder=tmp_path).out.split())
+    first = found["proposals"][0]["moves"][0]["shown"]
+    (check,), work = found["checks"], found["prepare"]
+    assert work
+    for shown in (html, text):
+        assert shown.index(check["tasks"][0]) < shown.index(first)
+        for task in (check, *work):
+            assert all(text in shown for text in (*task["tasks"], *task["cautions"]))
 
 
 def test_the_record_of_past_changes_counts(tmp_path: Path) -> None:

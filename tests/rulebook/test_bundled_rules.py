@@ -61,7 +61,7 @@ def test_titles_and_tasks_are_headings_without_a_full_stop(rulebase: RuleBase) -
             (remark.id, text)
             for remark in rulebase.remarks
             for candidate in remark.candidates
-            for text in candidate.prepare
+            for text in (*candidate.check, *candidate.prepare)
         ),
     ]
     wrong = [(name, text) for name, text in headings if text[0].islower() or text.endswith(".")]

@@ -38,7 +38,8 @@ remarks:
         better: [slippery_ground]
         worse: {any: [metal_gate, {not: dusty_ground}]}
         caution: the steering gets quicker
-      - prepare: [look at the front tyre]
+      - check: [look at the axle]
+        prepare: [look at the front tyre]
         gain: loose
         why: rounded knobs do not hold
     look_for: less push

@@ -24,7 +24,8 @@ remarks:
         why: more weight on the front tyre
         better: soft_ground
         worse: [metal_gate]
-      - prepare: [look for play in the steering head]
+      - check: [look for play in the steering head]
+        prepare: [have new bearings at hand]
         gain: loose
         why: play feels like a sliding front
     look_for: a front that bites
@@ -82,7 +83,14 @@ def test_a_rule_base_is_read_as_written(tmp_path: Path) -> None:
         "soft ground",
         "metal gate",
     )
-    assert second.prepare == ("look for play in the steering head",)
+    assert second.check == ("look for play in the steering head",)
+    assert second.prepare == ("have new bearings at hand",)
+    nothing = REMARKS.replace(
+        "      - change: {fork_height: 2 lower}\n        gain", "      - gain"
+    )
+    found = only_mistake(write(tmp_path, terms=TERMS, remarks=nothing))
+    assert found.found == "there is nothing to try"
+    assert found.mend == "add change, check or prepare"
 
 
 def test_a_term_stands_after_the_terms_it_is_made_of(tmp_path: Path) -> None:

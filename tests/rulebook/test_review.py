@@ -380,6 +380,8 @@ def test_what_can_hurt_needs_a_caution_somewhere(reviewed: Review) -> None:
 
     task = rule("r", "soft", prepare="[Change the brake fluid]", confidence="")
     assert "'brake fluid'" in only(reviewed(task), "no caution").found
+    tried = reviewed(remarks=remark(f"check: [Change the brake fluid], {GAIN}"))
+    assert "'brake fluid'" in only(tried, "no caution").found
     harmless = rule("r", "soft", prepare="[Walk the track again]", confidence="")
     assert not of_kind(reviewed(harmless), "no caution")
 
@@ -394,6 +396,8 @@ def test_a_task_cut_in_two_by_its_comma_is_found(reviewed: Review) -> None:
 
     tried = remark(f"prepare: [Clean, check and grease the links], {GAIN}")
     assert only(reviewed(remarks=tried), "cut in two").where.endswith("try.1.prepare")
+    tried = remark(f"check: [Clean, check and grease the links], {GAIN}")
+    assert only(reviewed(remarks=tried), "cut in two").where.endswith("try.1.check")
 
 
 def test_a_title_that_says_the_other_direction_is_found(reviewed: Review) -> None:
