@@ -254,16 +254,16 @@ class Model:
 
     @cached_property
     def lookup(self) -> Reals:
-        """(S, U, 2 (K + 1)) array: weight * left-over, then weight, without each fold in turn.
+        """(S, 2 (K + 1), U) array: weight * left-over, then weight, without each fold in turn.
 
         Summed over the sessions of each distinct walk.
         """
         n, width = len(self.rider), self.n_folds + 1
-        table = np.zeros((len(self.setting), len(self.walks.first), 2 * width), dtype=np.float32)
+        table = np.zeros((len(self.setting), 2 * width, len(self.walks.first)), dtype=np.float32)
         kept = np.ones((n, width), dtype=bool)
         kept[np.arange(n), self.fold] = False
         by_walk = np.argsort(self.walks.of_session, kind="stable")
-        starts = np.searchsorted(self.walks.of_session[by_walk], np.arange(table.shape[1]))
+        starts = np.searchsorted(self.walks.of_session[by_walk], np.arange(table.shape[2]))
         for s in range(len(self.setting)):
             recorded = np.isfinite(self.target[:, s])
             weight = np.where(recorded, self.weight[:, s], 0.0)[:, None] * kept
@@ -276,7 +276,7 @@ class Model:
             gap -= self.habit[:, self.rider, s].T
             for half, column in ((slice(0, width), weight * gap), (slice(width, None), weight)):
                 if n:
-                    table[s, :, half] = np.add.reduceat(column[by_walk], starts, axis=0)
+                    table[s, half] = np.add.reduceat(column[by_walk], starts, axis=0).T
         return table
 
     @cached_property

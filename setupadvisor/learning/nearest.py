@@ -59,7 +59,7 @@ def field_differences(model: Model, fields: Floats, session: Integers) -> Floats
     today = conditions(np.asarray(fields)[None], *parts)
     past = conditions(model.fields[session], *parts)
     difference = differences(today, past, model.agree_or_not)[:, 0]
-    known = (today.known > 0) & (past.known > 0)
+    known = (today.known() > 0) & (past.known() > 0)
     return np.where(known, difference, np.nan).T.astype(np.float64)
 
 

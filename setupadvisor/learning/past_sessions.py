@@ -32,21 +32,31 @@ MANY_ENTERED = 0.75
 
 @dataclass(frozen=True)
 class Conditions:
-    """Entered conditions made ready for differences: one row a field, scaled, zero where missing.
+    """Entered conditions made ready for differences: one row a field.
 
     Parameters
     ----------
     scaled : (F, n) array
-        Numbers over their range, or codes of categories.
-    known : (F, n) array
-        1 where entered, 0 where missing.
+        Numbers over their range, or codes of categories; NaN where missing.
     complete : bool
         Whether nothing is missing.
     """
 
     scaled: Reals
-    known: Reals
     complete: bool
+
+    def known(self) -> Reals:
+        """Say what was entered.
+
+        Returns
+        -------
+        (F, n) array
+            1 where entered, 0 where missing.
+        """
+        result: Reals = np.empty(self.scaled.shape, dtype=self.scaled.dtype)
+        # What is missing does not even equal itself.
+        np.equal(self.scaled, self.scaled, out=result)
+        return result
 
     def taken(self, columns: slice | Integers) -> Conditions:
         """Return the conditions of some walks.
@@ -61,7 +71,7 @@ class Conditions:
         Conditions
             Theirs alone.
         """
-        return Conditions(self.scaled[:, columns], self.known[:, columns], self.complete)
+        return Conditions(self.scaled[:, columns], self.complete)
 
     def of_fields(self, which: slice | Integers) -> Conditions:
         """Return some of the conditions of all walks.
@@ -76,7 +86,7 @@ class Conditions:
         Conditions
             Those alone.
         """
-        return Conditions(self.scaled[which], self.known[which], self.complete)
+        return Conditions(self.scaled[which], self.complete)
 
 
 def field_ranges(fields: Floats, given: Floats) -> Floats:
@@ -127,20 +137,16 @@ def conditions(
     Conditions
         The scaled conditions.
     """
-    columns = np.asarray(fields, dtype=np.float64).T
-    known = ~np.isnan(columns)
     scale = np.where(as_category | ~(ranges > 0), 1.0, ranges)
-    scaled = np.where(known, columns / scale[:, None], 0.0)
+    scaled = np.asarray(fields, dtype=np.float64).T / scale[:, None]
     return Conditions(
-        scaled=np.ascontiguousarray(scaled, dtype=kind),
-        known=np.ascontiguousarray(known, dtype=kind),
-        complete=bool(known.all()),
+        scaled=np.ascontiguousarray(scaled, dtype=kind), complete=not np.isnan(scaled).any()
     )
 
 
 def _entered(queries: Conditions) -> slice | Integers:
     """Return the fields worth comparing: those entered in some query, if that leaves out many."""
-    some = np.asarray(queries.known.any(axis=1))
+    some = np.asarray((~np.isnan(queries.scaled)).any(axis=1))
     if some.sum() > MANY_ENTERED * len(some):
         return slice(None)
     return np.flatnonzero(some)
@@ -161,21 +167,17 @@ def differences(queries: Conditions, sessions: Conditions, agree_or_not: Boolean
     (F, m, n) array
         Differences; 0 where a side is missing.
     """
-    gaps = [~(side.known.min(axis=1, initial=1.0) > 0) for side in (queries, sessions)]
     shape = (len(agree_or_not), queries.scaled.shape[1], sessions.scaled.shape[1])
     result: Reals = np.empty(shape, dtype=sessions.scaled.dtype)
-    # One field at a time: two rows of conditions and one plane of differences stay near the core.
+    # One field at a time: a row of conditions and a plane of differences stay near the core.
     for f in range(len(result)):
         plane = result[f]
         np.subtract(queries.scaled[f][:, None], sessions.scaled[f], out=plane)
+        np.abs(plane, out=plane)
+        if not (queries.complete and sessions.complete):
+            np.fmax(plane, 0.0, out=plane)
         if agree_or_not[f]:
-            np.not_equal(plane, 0, out=plane)
-        else:
-            np.abs(plane, out=plane)
-        if gaps[0][f]:
-            plane *= queries.known[f][:, None]
-        if gaps[1][f]:
-            plane *= sessions.known[f]
+            np.not_equal(plane, 0.0, out=plane)
     return result
 
 
@@ -205,9 +207,6 @@ def distance_tiles(
         asked = queries.taken(rows)
         entered = _entered(asked)
         asked, weighed = asked.of_fields(entered), weights[:, entered]
-        per_query = (weighed[:, None, :] * asked.known.T).reshape(
-            len(weights) * asked.known.shape[1], weighed.shape[1]
-        )
         for left in range(0, n, width):
             columns = slice(left, min(left + width, n))
             past = sessions.taken(columns).of_fields(entered)
@@ -218,7 +217,11 @@ def distance_tiles(
             # What is known of both is a product over the two sides, and no (F, m, n) array.
             total: Reals = weighed.sum(axis=1)[:, None, None]
             if not complete:
-                total = (per_query @ past.known).reshape(distance.shape)
+                per_query = weighed[:, None, :] * asked.known().T
+                per_query = per_query.reshape(
+                    len(weights) * asked.scaled.shape[1], weighed.shape[1]
+                )
+                total = (per_query @ past.known()).reshape(distance.shape)
             with np.errstate(invalid="ignore"):
                 distance /= total
             yield rows, columns, distance

@@ -31,8 +31,8 @@ def past_sums(*, asked: WalkTable, past: WalkTable, table: Reals, comparison: Co
     ----------
     asked, past : WalkTable
         m walks, and U distinct walks of the past.
-    table : (S, U, w) array
-        What is to be summed, as columns of `Model.lookup`.
+    table : (S, w, U) array
+        What is to be summed, as rows of `Model.lookup`.
     comparison : Comparison
         How walks are compared.
 
@@ -41,9 +41,9 @@ def past_sums(*, asked: WalkTable, past: WalkTable, table: Reals, comparison: Co
     (S, m, w) array
         Sums weighted by similarity, venue and age.
     """
-    result = np.zeros((len(table), len(asked.day), table.shape[2]))
+    result = np.zeros((len(table), len(asked.day), table.shape[1]))
     for rows, columns, _, weight in _weighted_tiles(asked, past, comparison):
-        result[:, rows] += weight @ table[:, columns]
+        result[:, rows] += weight @ table[:, :, columns].transpose(0, 2, 1)
     return result
 
 
@@ -67,13 +67,13 @@ def past_sums_and_nearness(
         Gower's distance of the walk as a whole; NaN where nothing is known of both.
     """
     m, n_walks = len(asked.day), len(past.day)
-    sums = np.zeros((len(table), m, table.shape[2]))
+    sums = np.zeros((len(table), m, table.shape[1]))
     near: Reals = np.empty((m, n_walks), dtype=np.float32)
     far: Reals = np.empty((m, n_walks), dtype=np.float32)
     for rows, columns, overall, weight in _weighted_tiles(asked, past, comparison):
         far[rows, columns] = overall
         near[rows, columns] = weight[-1]
-        sums[:, rows] += weight[:-1] @ table[:, columns]
+        sums[:, rows] += weight[:-1] @ table[:, :, columns].transpose(0, 2, 1)
     return sums, near, far
 
 
@@ -130,10 +130,10 @@ def lookup_without(model: Model, k: int) -> Reals:
 
     Returns
     -------
-    (S, U, 2) array
+    (S, 2, U) array
         Weight * left-over, and weight.
     """
-    return np.ascontiguousarray(model.lookup[:, :, [k, len(model.rule_shift) + k]])
+    return np.ascontiguousarray(model.lookup[:, [k, len(model.rule_shift) + k]])
 
 
 def walks_by_fold(

@@ -29,7 +29,7 @@ def trial_sums(
     ----------
     asked, past : WalkTable
         m walks, and U distinct walks of the past, both in ascending order of venue.
-    table : (S, U, 2) array
+    table : (S, 2, U) array
         What is to be summed, from `past_sums.lookup_without`.
     weights : (S, F) array
         Weight of each field, for each setting.
@@ -56,7 +56,7 @@ def trial_sums(
             for walks in (asked, past)
         )
         _add_trials(
-            sums[:, :, here, 2:], asked.taken(here), past.taken(there), table[:, there], *trials
+            sums[:, :, here, 2:], asked.taken(here), past.taken(there), table[:, :, there], *trials
         )
     return sums
 
@@ -85,4 +85,6 @@ def _add_trials(
                 counted = weight
                 if np.isfinite(half_life):
                     counted = weight * age(days, half_life).astype(weight.dtype)
-                sums[h * len(half_lives) + place, :, rows] += counted @ table[:, columns]
+                sums[h * len(half_lives) + place, :, rows] += counted @ table[
+                    :, :, columns
+                ].transpose(0, 2, 1)
