@@ -175,6 +175,10 @@ def _written_path(document: Document, detail: Any) -> KeyPath:
 def _mistake(document: Document, model: type[Entry], detail: Any) -> Mistake:
     path = _written_path(document, detail)
     found, mend = _in_plain_words(detail, model, path)
+    more = detail.get("ctx", {})
+    if more.get("first"):  # both paths begin at the entry, which stands further up in the file
+        entry = tuple(detail["loc"])[: -len(more["at"])]
+        found += f" (first on line {document.line((*entry, *more['first']))})"
     return Mistake(document.where(path), found, mend)
 
 

@@ -8,7 +8,9 @@ from typing import LiteralString
 from pydantic_core import PydanticCustomError
 
 
-def mistake(found: str, mend: str, kind: LiteralString = "mistake") -> PydanticCustomError:
+def mistake(
+    found: str, mend: str, kind: LiteralString = "mistake", **more: object
+) -> PydanticCustomError:
     """Make the error a field's validation raises: what was found and the mend.
 
     Parameters
@@ -19,6 +21,8 @@ def mistake(found: str, mend: str, kind: LiteralString = "mistake") -> PydanticC
         What to do about it.
     kind : str
         The error's type.
+    **more : object
+        Further parts of the error's context.
 
     Returns
     -------
@@ -26,7 +30,7 @@ def mistake(found: str, mend: str, kind: LiteralString = "mistake") -> PydanticC
         To be raised; files.py turns it into a `Mistake`.
     """
     # Passed as context, not as template: what was found may hold braces.
-    return PydanticCustomError(kind, "{found}; {mend}", {"found": found, "mend": mend})
+    return PydanticCustomError(kind, "{found}; {mend}", {"found": found, "mend": mend, **more})
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:

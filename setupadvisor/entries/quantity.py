@@ -219,11 +219,14 @@ class Contradiction(NamedTuple):
         The key to mend, from the entry on, as a person writes it.
     found, mend : str
         What stands there, and what to do about it.
+    first : tuple of str and int
+        Where the same stands already, from the entry on; empty where nothing is doubled.
     """
 
     at: tuple[str | int, ...]
     found: str
     mend: str
+    first: tuple[str | int, ...] = ()
 
 
 class Entry(BaseModel):
@@ -252,8 +255,12 @@ class Entry(BaseModel):
     @model_validator(mode="after")
     def _is_possible(self) -> Self:
         wrong = [
-            InitErrorDetails(type=mistake(found, mend, "contradiction"), loc=at, input=None)
-            for at, found, mend in self.contradictions()
+            InitErrorDetails(
+                type=mistake(one.found, one.mend, "contradiction", at=one.at, first=one.first),
+                loc=one.at,
+                input=None,
+            )
+            for one in self.contradictions()
         ]
         if wrong:
             raise ValidationError.from_exception_data(type(self).__name__, wrong)

@@ -346,3 +346,13 @@ class Walk(Entry):
     lap: Lap | None = None
     hills: Hills | None = None
     later: list[Later] | None = Field(default=None, max_length=12)
+
+    def contradictions(self) -> Iterator[Contradiction]:
+        """Refuse two plans of one name: only one of them could be asked for."""
+        places: dict[str, int] = {}
+        for place, plan in enumerate(self.later or ()):
+            first = places.setdefault(plan.at.strip().lower(), place)
+            if first != place:
+                found = f"{plan.at!r} is planned already"
+                mend = "give each plan a name of its own, or keep one of them"
+                yield Contradiction(("later", place, "at"), found, mend, ("later", first, "at"))

@@ -235,6 +235,12 @@ CONTRADICTIONS = {
         "lap: {length: 1600, time: 16}",
         "walk.yaml:3 lap.time: 1600 m in 16 s is 360 km/h; mend length, time or top_speed",
     ),
+    "two plans of one name": (
+        "later:\n  - {at: moto 1, after: 1 h}\n  - {at: moto 2, after: 2 h}\n"
+        "  - at: Moto 1\n    after: 3 h",
+        "walk.yaml:6 later.3.at: 'Moto 1' is planned already (first on line 4); "
+        "give each plan a name of its own, or keep one of them",
+    ),
     "the pressure of the forecast, not of the track": (
         "air: {pressure: 101.3, elevation: 1840}",
         "walk.yaml:3 air.pressure: 101.3 kPa at 1840 m above the sea, where 81.1 kPa is usual; "
