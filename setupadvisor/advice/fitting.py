@@ -9,12 +9,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from setupadvisor.entries.machine import Machine, Setting
-from setupadvisor.facts.sprockets import Combination, best_combinations, sprocket_table
+from setupadvisor.facts.sprockets import (
+    Combination,
+    SprocketTable,
+    best_combinations,
+    sprocket_table,
+)
 
 DRIVE_SETTINGS = ("front_sprocket", "rear_sprocket", "chain_links", "axle_position")
 # Another front sprocket wears the chain in a tighter bend and is more work than a rear one: as
 # much as 1.5 % of ratio for each tooth (common practice, no source).
 FRONT_TOOTH_COST = 1.5
+MOST_COMBINATIONS = 200
 SAME_PLACE = 1e-9  # the dust of adding up
 
 
@@ -141,20 +147,12 @@ def choose_drive(machine: Machine, wishes: Mapping[str, float]) -> DriveChoice:
     DriveChoice
         The best combination and the runner-up.
     """
-    settings = machine.settings
     final_drive = wishes["rear_sprocket"] / wishes["front_sprocket"]
     position = wishes["axle_position"]
-    table = sprocket_table(
-        np.array(settings["front_sprocket"].values),
-        np.array(settings["rear_sprocket"].values),
-        machine.drive.centre_distance_at_slot_front_mm,
-        min(machine.drive.slot_length_mm, settings["axle_position"].highest),
-        links=np.array(settings["chain_links"].values),
-        pitch_mm=machine.drive.chain_pitch_mm,
-    )
-    house = settings["front_sprocket"].fixed_house
+    table = drive_table(machine)
+    house = machine.settings["front_sprocket"].fixed_house
     ranked = sorted(
-        best_combinations(table, final_drive, position, how_many=200),
+        best_combinations(table, final_drive, position, how_many=MOST_COMBINATIONS),
         key=lambda found: found.cost + FRONT_TOOTH_COST * abs(found.front_teeth - house),
     )
     return DriveChoice(
@@ -162,6 +160,30 @@ def choose_drive(machine: Machine, wishes: Mapping[str, float]) -> DriveChoice:
         position,
         ranked[0] if ranked else None,
         ranked[1] if len(ranked) > 1 else None,
+    )
+
+
+def drive_table(machine: Machine) -> SprocketTable:
+    """List the combinations of sprockets and chain on a machine's shelf.
+
+    Parameters
+    ----------
+    machine : Machine
+        The machine with the four settings of its drive.
+
+    Returns
+    -------
+    SprocketTable
+        One row a combination, also those that its axle slot does not allow.
+    """
+    settings = machine.settings
+    return sprocket_table(
+        np.array(settings["front_sprocket"].values),
+        np.array(settings["rear_sprocket"].values),
+        machine.drive.centre_distance_at_slot_front_mm,
+        min(machine.drive.slot_length_mm, settings["axle_position"].highest),
+        links=np.array(settings["chain_links"].values),
+        pitch_mm=machine.drive.chain_pitch_mm,
     )
 
 

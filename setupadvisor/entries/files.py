@@ -178,7 +178,7 @@ def _mistake(document: Document, model: type[Entry], detail: Any) -> Mistake:
     more = detail.get("ctx", {})
     if more.get("first"):  # both paths begin at the entry, which stands further up in the file
         entry = tuple(detail["loc"])[: -len(more["at"])]
-        found += f" (first on line {document.line((*entry, *more['first']))})"
+        found += f" (first in {document.where((*entry, *more['first']))})"
     return Mistake(document.where(path), found, mend)
 
 

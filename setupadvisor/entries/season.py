@@ -174,6 +174,37 @@ def _season_from(
     machines: Mapping[str, Machine],
     riders: Mapping[str, Rider],
 ) -> tuple[Season, list[Mistake]]:
+    reader = SeasonReader(frame, source, NEEDED)
+    season = read_sessions(reader, machines, riders)
+    sound = ~reader.faulty
+    return (season if sound.all() else season.take(sound)), reader.mistakes
+
+
+def read_sessions(
+    reader: SeasonReader, machines: Mapping[str, Machine], riders: Mapping[str, Rider]
+) -> Season:
+    """Read every row of a table, faulty ones too; the reader knows which those are.
+
+    Parameters
+    ----------
+    reader : SeasonReader
+        A table, with `NEEDED` as the columns it must have.
+    machines : mapping of str to Machine
+        Machines by name.
+    riders : mapping of str to Rider
+        Riders by name.
+
+    Returns
+    -------
+    Season
+        All rows; what is faulty in them is missing.
+
+    Raises
+    ------
+    InputError
+        If the table holds no session or lacks a column that is needed.
+    """
+    frame, source = reader.frame, reader.source
     absent = [name for name in NEEDED if name not in frame.columns]
     if absent:
         raise InputError(
@@ -181,7 +212,6 @@ def _season_from(
         )
     if not len(frame):
         raise InputError(Mistake(source, "the season holds no session", "add one row a session"))
-    reader = SeasonReader(frame, source, NEEDED)
     names = {name: reader.text(name) for name in ("session_id", "event", "rider", "machine")}
     reader.refuse_repeated(names["session_id"])
     conditions = reader.conditions()
@@ -193,9 +223,9 @@ def _season_from(
         "rider",
         "add the rider's file, or columns rider.mass_kg and so on",
     )
-    _add_riders(conditions, names["rider"], riders)
+    add_riders(conditions, names["rider"], riders)
     settings, values = reader.settings(names["machine"], machines)
-    season = Season(
+    return Season(
         source=source,
         **names,
         venue=reader.text("venue", needed=False),
@@ -208,14 +238,25 @@ def _season_from(
         best_lap_s=reader.outcome("best_lap_s"),
         notices=reader.notices(),
     )
-    sound = ~reader.faulty
-    return (season if sound.all() else season.take(sound)), reader.mistakes
 
 
-def _add_riders(
+def add_riders(
     conditions: dict[str, FloatArray], names: Names, riders: Mapping[str, Rider]
 ) -> None:
-    """Fill in what the rider's own file says where the table does not."""
+    """Fill in what the rider's own file says where the table does not.
+
+    Parameters
+    ----------
+    conditions : dict of str to numpy.ndarray
+        Columns by path; those of the rider are added to.
+    names : numpy.ndarray of str, shape (rows,)
+        Whose row it is.
+    riders : mapping of str to Rider
+        Riders by name.
+    """
+    different = sorted(set(names))
+    place_of = {name: place for place, name in enumerate(different)}
+    places = np.array([place_of[name] for name in names], dtype=np.int64)
     for field in entry_fields(Rider, "rider").values():
         if field.kind is None:
             continue
@@ -223,7 +264,7 @@ def _add_riders(
         by_name = {
             name: _as_number(getattr(rider, attribute), field) for name, rider in riders.items()
         }
-        from_file = np.array([by_name.get(name, math.nan) for name in names])
+        from_file = np.array([by_name.get(name, math.nan) for name in different])[places]
         column = conditions.get(field.path, np.full(len(names), np.nan))
         conditions[field.path] = np.where(np.isfinite(column), column, from_file)
 

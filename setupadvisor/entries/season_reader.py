@@ -30,7 +30,7 @@ Names = NDArray[np.object_]
 MOST_PLACES = 40
 
 _EPOCH = date(1970, 1, 1)
-_LISTED = re.compile(r"^(.*)\.(\d+)\.([^.]+)$")
+LISTED = re.compile(r"^(.*)\.(\d+)\.([^.]+)$")
 
 
 class SeasonReader:
@@ -42,6 +42,8 @@ class SeasonReader:
         self.mistakes: list[Mistake] = []
         self.faulty = np.zeros(len(frame), dtype=bool)
         self.used = {*needed, "venue", "mark", "best_lap_s"}
+        # What was read of the table's own columns of numbers, and of words as places in lists.
+        self.found: dict[str, FloatArray] = {}
 
     def where(self, row: int) -> str:
         """Say where a row stands: on a line of a CSV, else by its number."""
@@ -126,7 +128,7 @@ class SeasonReader:
         columns: dict[str, FloatArray] = {}
         listed: dict[str, dict[int, FloatArray]] = {}
         for column in self.frame.columns:
-            match = _LISTED.match(column)
+            match = LISTED.match(column)
             path = f"{match[1]}.{match[3]}" if match else column
             field = fields.get(path)
             if field is None or field.listed != bool(match):
@@ -136,7 +138,7 @@ class SeasonReader:
             self.used.add(column)
             if field.kind is None:
                 continue
-            values = self.read(column, field)
+            values = self.found[column] = self.read(column, field)
             if match:
                 listed.setdefault(path, {})[int(match[2])] = values
             else:
@@ -217,6 +219,7 @@ class SeasonReader:
                     self.refuse_filled(f"setup.{name}", rows, f"{machine_name} has no {name}")
                 elif len(rows):
                     values[rows, place] = self.setting_column(f"setup.{name}", setting, rows)
+            self.found[f"setup.{name}"] = values[:, place]
         return tuple(recorded), values
 
     def refuse_filled(self, column: str, rows: NDArray[Any], found: str) -> None:
@@ -243,7 +246,8 @@ class SeasonReader:
             for field in entry_fields(Session, "session").values()
             if field.path == f"session.{column}" and isinstance(field.kind, Quantity)
         )
-        return self.numbers(column, kind)
+        self.found[column] = self.numbers(column, kind)
+        return self.found[column]
 
     def notices(self) -> tuple[str, ...]:
         """Say which columns were ignored, and what they may have been meant to be."""

@@ -49,25 +49,51 @@ def read_table(path: Path) -> tuple[pd.DataFrame, list[Mistake]]:
 def _read_parquet(path: Path) -> pd.DataFrame:
     import pandas as pd  # noqa: PLC0415 - a third of a second that `advise` need not pay
 
-    _refuse_unreadable(path)
+    refuse_unreadable(path)
     try:
         frame = pd.read_parquet(path)
     except ImportError:
-        raise InputError(
-            Mistake(str(path), "reading Parquet needs pyarrow", "pip install pyarrow, or use CSV")
-        ) from None
+        mend = "pip install 'setupadvisor[parquet]', or use CSV"
+        raise InputError(Mistake(str(path), "reading Parquet needs pyarrow", mend)) from None
     except Exception as error:  # pyarrow raises many kinds for a file that is no table
-        reason = str(error).strip().split("\n")[0]
-        raise InputError(
-            Mistake(str(path), f"this is no Parquet table ({reason})", "write it again")
-        ) from None
+        raise no_parquet(path, error) from None
     frame.columns = [str(name) for name in frame.columns]
     _refuse_doubled(list(frame.columns), str(path))
     return frame.reset_index(drop=True)
 
 
-def _refuse_unreadable(path: Path) -> None:
-    """Refuse what cannot be opened, in the words used for every other file."""
+def no_parquet(path: Path, error: Exception) -> InputError:
+    """Say that a file is no Parquet table, with the library's reason.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The file.
+    error : Exception
+        What the library raised.
+
+    Returns
+    -------
+    InputError
+        To raise.
+    """
+    reason = str(error).strip().split("\n")[0]
+    return InputError(Mistake(str(path), f"this is no Parquet table ({reason})", "write it again"))
+
+
+def refuse_unreadable(path: Path) -> None:
+    """Refuse what cannot be opened, in the words used for every other file.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The file.
+
+    Raises
+    ------
+    InputError
+        If it is missing, no plain file, or may not be read.
+    """
     if not path.is_file():
         read_text(path)
         raise InputError(Mistake(str(path), "this is no plain file", "name a file"))
@@ -80,7 +106,7 @@ def _refuse_unreadable(path: Path) -> None:
 
 
 def _read_csv(path: Path) -> tuple[pd.DataFrame, list[Mistake]]:
-    _refuse_unreadable(path)
+    refuse_unreadable(path)
     size = path.stat().st_size
     if size > LARGEST_SEASON_BYTES:
         found = f"the file holds {size / 1e9:.1f} GB"
@@ -89,6 +115,34 @@ def _read_csv(path: Path) -> tuple[pd.DataFrame, list[Mistake]]:
     with path.open(encoding="utf-8-sig", newline="") as stream:
         try:
             return _Rows(path, csv.reader(stream, strict=True)).read()
+        except UnicodeDecodeError:
+            raise _not_utf8(path) from None
+
+
+def csv_blocks(path: Path, rows: int) -> Iterator[tuple[pd.DataFrame, list[Mistake]]]:
+    """Read a CSV block by block, however large it is.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The file.
+    rows : int
+        Rows of a block.
+
+    Yields
+    ------
+    tuple of pandas.DataFrame and list of Mistake
+        The next rows, and one mistake for each row with too many or too few cells among them.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read at all.
+    """
+    refuse_unreadable(path)
+    with path.open(encoding="utf-8-sig", newline="") as stream:
+        try:
+            yield from _Rows(path, csv.reader(stream, strict=True)).frames(rows)
         except UnicodeDecodeError:
             raise _not_utf8(path) from None
 
@@ -117,16 +171,23 @@ class _Rows:
     def read(self) -> tuple[pd.DataFrame, list[Mistake]]:
         import pandas as pd  # noqa: PLC0415 - a third of a second that `advise` need not pay
 
+        found = list(self.frames(_ROWS_AT_ONCE))
+        mistakes = [mistake for _, some in found for mistake in some]
+        frame = pd.concat([frame for frame, _ in found])
+        if mistakes and not len(frame):
+            raise InputError(mistakes)
+        return frame, mistakes
+
+    def frames(self, most: int) -> Iterator[tuple[pd.DataFrame, list[Mistake]]]:
+        import pandas as pd  # noqa: PLC0415
+
         header = self.header()
-        blocks = [
-            pd.DataFrame(dict(zip(header, zip(*rows, strict=True), strict=True)), dtype="str")
-            for rows in self.blocks(len(header))
-        ]
-        frame = pd.concat(blocks) if blocks else pd.DataFrame(columns=header, dtype="str")
-        frame.index = pd.Index(self.lines, name=LINE, dtype="int64")
-        if self.mistakes and not blocks:
-            raise InputError(self.mistakes)
-        return frame, self.mistakes
+        for rows in self.blocks(len(header), most):
+            cells = zip(*rows, strict=True) if rows else ([] for _ in header)
+            frame = pd.DataFrame(dict(zip(header, cells, strict=True)), dtype="str")
+            frame.index = pd.Index(self.lines, name=LINE, dtype="int64")
+            yield frame, self.mistakes
+            self.lines, self.mistakes = [], []
 
     def header(self) -> list[str]:
         source = str(self.path)
@@ -152,7 +213,7 @@ class _Rows:
         _refuse_doubled(found, f"{source}:1")
         return found
 
-    def blocks(self, width: int) -> Iterator[list[list[str]]]:
+    def blocks(self, width: int, most: int) -> Iterator[list[list[str]]]:
         rows: list[list[str]] = []
         for line, cells in self.rows:
             row = cells if len(cells) == width else _without_empty_end(cells)
@@ -165,11 +226,10 @@ class _Rows:
                 continue
             self.lines.append(line)
             rows.append(cells[:width])
-            if len(rows) == _ROWS_AT_ONCE:
+            if len(rows) == most:
                 yield rows
                 rows = []
-        if rows:
-            yield rows
+        yield rows  # and what was wrong at the end, even without a row
 
     def numbered(self) -> Iterator[tuple[int, list[str]]]:
         while True:

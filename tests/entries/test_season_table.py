@@ -294,7 +294,7 @@ def test_without_pyarrow_the_way_out_is_told(
 
     monkeypatch.setattr(pd, "read_parquet", absent)
     assert refused_path(path) == (
-        ": reading Parquet needs pyarrow; pip install pyarrow, or use CSV"
+        ": reading Parquet needs pyarrow; pip install 'setupadvisor[parquet]', or use CSV"
     )
 
 

@@ -11,8 +11,10 @@ from typing import TYPE_CHECKING, Self
 
 from sqlalchemy import Connection, Engine, select
 
+from setupadvisor.entries.files import EntryType, entry_from
 from setupadvisor.entries.logbook import connection as connecting
 from setupadvisor.entries.logbook import overview, reading, tables
+from setupadvisor.entries.logbook.cells import one_line_document
 from setupadvisor.entries.logbook.location import chosen_book, is_server
 from setupadvisor.entries.logbook.migrations import NEWEST, migrate, version_of
 from setupadvisor.entries.logbook.records import (
@@ -28,6 +30,7 @@ from setupadvisor.entries.logbook.versions import newest
 from setupadvisor.entries.logbook.writing import Writing, unknown_outing
 from setupadvisor.entries.machine import Machine
 from setupadvisor.entries.rider import Rider
+from setupadvisor.entries.yaml_file import Document
 from setupadvisor.errors import InputError, Mistake
 
 if TYPE_CHECKING:
@@ -108,11 +111,13 @@ class Book:
         with self.reading() as connection:
             return reading.record_of_changes(connection)
 
-    def season(self, machines: Mapping[str, Machine]) -> tuple[Season, list[Mistake]]:
+    def season(
+        self, machines: Mapping[str, Machine], riders: Mapping[str, Rider] | None = None
+    ) -> tuple[Season, list[Mistake]]:
         """Read all outings as a season, and the mistakes of those that cannot be used."""
         from setupadvisor.entries.logbook.season_frame import season_of  # noqa: PLC0415
 
-        riders = self.riders()
+        riders = self.riders() if riders is None else riders
         with self.reading() as connection:
             return season_of(connection, self.where, machines, riders)
 
@@ -200,23 +205,19 @@ class Book:
 
     def riders(self) -> dict[str, Rider]:
         """Read every rider's entry, by name."""
-        return {name: Rider.model_validate(found) for name, found in self._entries("rider").items()}
+        return self._read("rider", Rider)
 
     def machines(self) -> dict[str, Machine]:
         """Read every machine's entry, by name."""
-        return {
-            name: Machine.model_validate(found) for name, found in self._entries("machine").items()
-        }
+        return self._read("machine", Machine)
 
     def rider(self, name: str) -> Rider | None:
         """Read one rider's entry; None where there is none."""
-        found = self._entries("rider", name)
-        return Rider.model_validate(found[name]) if found else None
+        return self._read("rider", Rider, name).get(name)
 
     def machine(self, name: str) -> Machine | None:
         """Read one machine's entry; None where there is none."""
-        found = self._entries("machine", name)
-        return Machine.model_validate(found[name]) if found else None
+        return self._read("machine", Machine, name).get(name)
 
     def names(self, kind: str) -> list[str]:
         """List the names of all riders, machines, setups or events (``kind``), in order."""
@@ -224,14 +225,24 @@ class Book:
         with self.reading() as connection:
             return list(connection.execute(select(table.c.name).order_by(table.c.name)).scalars())
 
-    def _entries(self, kind: str, name: str | None = None) -> dict[str, object]:
+    def _read(
+        self, kind: str, model: type[EntryType], name: str | None = None
+    ) -> dict[str, EntryType]:
+        found = self.documents(kind, name)
+        return {name: entry_from(document, model) for name, document in found.items()}
+
+    def documents(self, kind: str, name: str | None = None) -> dict[str, Document]:
+        """Read what was written of riders or machines (``kind``), all or one, by name."""
         named, versions = tables.metadata.tables[kind], tables.metadata.tables[f"{kind}_version"]
         chosen = newest(versions, named.c.name, versions.c.content).join_from(versions, named)
         if name is not None:
             chosen = chosen.where(named.c.name == name)
         with self.reading() as connection:
             rows = connection.execute(chosen.order_by(named.c.name)).all()
-        return {row.name: json.loads(row.content) for row in rows}
+        return {
+            row.name: one_line_document(f"{self.where}, {kind} {row.name}", json.loads(row.content))
+            for row in rows
+        }
 
 
 def open_book(where: str | Path | None = None, *, create: bool = True) -> Book:
@@ -275,7 +286,7 @@ def open_book(where: str | Path | None = None, *, create: bool = True) -> Book:
 
 def _bring_up_to_date(engine: Engine, where: str, *, create: bool) -> None:
     with connecting.reading(engine) as connection:
-        version = _version(connection, where)
+        version = version_known(connection, where)
     if version == NEWEST:
         return
     if version == 0 and not create:
@@ -284,11 +295,30 @@ def _bring_up_to_date(engine: Engine, where: str, *, create: bool) -> None:
     if version == 0 and engine.dialect.name == "sqlite":
         connecting.keep_a_journal(engine)
     with connecting.writing(engine) as connection:
-        _version(connection, where)
+        version_known(connection, where)
         migrate(connection)
 
 
-def _version(connection: Connection, where: str) -> int:
+def version_known(connection: Connection, where: str) -> int:
+    """Say which version a book has.
+
+    Parameters
+    ----------
+    connection : sqlalchemy.Connection
+        To the book.
+    where : str
+        The book, for messages.
+
+    Returns
+    -------
+    int
+        0 where there is nothing yet.
+
+    Raises
+    ------
+    InputError
+        If the database holds something else, or a newer program wrote it.
+    """
     version = version_of(connection)
     if version > NEWEST:
         raise InputError(

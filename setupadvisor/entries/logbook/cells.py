@@ -291,9 +291,27 @@ def walk_from_cells(event: str, date: str, cells: Mapping[str, Cell], source: st
         node[alias_without_unit(name)] = cell
     for name, items in lists.items():
         content[name] = [items.get(place, {}) for place in range(1, max(items) + 1)]
+    return entry_from(one_line_document(source, content), Walk)
+
+
+def one_line_document(source: str, content: Any) -> Document:
+    """Make a document of what was not read from a file of several lines.
+
+    Parameters
+    ----------
+    source : str
+        Where it stands, for messages.
+    content : Any
+        Keys and values, as read from YAML.
+
+    Returns
+    -------
+    Document
+        Messages name its keys.
+    """
     document = Document(source, content)
     _all_on_one_line(content, (), document.lines)
-    return entry_from(document, Walk)
+    return document
 
 
 def _all_on_one_line(node: Any, path: KeyPath, lines: dict[KeyPath, int]) -> None:

@@ -12,9 +12,10 @@ from typing import Any
 from pydantic_core import PydanticCustomError
 from sqlalchemy import Connection, func, insert, select
 
-from setupadvisor.entries.lap_times import FLAGS, LATEST_CLOCK_S, LONGEST_LAP_S
+from setupadvisor.entries.lap_times import FLAGS
 from setupadvisor.entries.logbook import tables
 from setupadvisor.entries.logbook.cells import dumped, entry_content, walk_cells
+from setupadvisor.entries.logbook.lap_limits import impossible_laps
 from setupadvisor.entries.logbook.records import (
     VERDICTS,
     ChangeEntry,
@@ -258,7 +259,9 @@ class Writing:
             If there is no such outing, a lap cannot be, or other laps are there.
         """
         number = self.outing_id(session_id)
-        _refuse_impossible(session_id, laps)
+        wrong = impossible_laps(session_id, laps)
+        if wrong:
+            raise InputError(wrong)
         table = tables.lap
         there = {
             row.lap: row
@@ -371,26 +374,3 @@ def _day(written: str) -> str:
     except PydanticCustomError as error:
         context = error.context or {}
         raise InputError(Mistake("date", context["found"], context["mend"])) from None
-
-
-def _refuse_impossible(session_id: str, laps: Sequence[LapEntry]) -> None:
-    mistakes = []
-    seen: set[int] = set()
-    for lap in laps:
-        where = f"{session_id} lap {lap.lap}"
-        if lap.lap in seen:
-            mistakes.append(Mistake(where, "the lap stands twice", "keep one of them"))
-        seen.add(lap.lap)
-        if lap.lap < 0:
-            mistakes.append(Mistake(where, "no lap has this number", "count from 1"))
-        if lap.lap_s is not None and not 0 < lap.lap_s <= LONGEST_LAP_S:
-            found = f"a lap of {lap.lap_s:g} s cannot be"
-            mistakes.append(Mistake(where, found, "leave it out where it was not timed"))
-        if lap.clock_s is not None and not 0 <= lap.clock_s < LATEST_CLOCK_S:
-            found = f"{lap.clock_s:g} s is on no clock"
-            mistakes.append(Mistake(where, found, "count seconds from midnight"))
-        if lap.flag not in FLAGS:
-            found = f"the flag {shown(lap.flag)} is unknown"
-            mistakes.append(Mistake(where, found, f"write {', '.join(FLAGS[1:])} or nothing"))
-    if mistakes:
-        raise InputError(mistakes)
