@@ -12,6 +12,8 @@ from setupadvisor.advice.rule_tests import mistakes_in_cases, run_tests
 from setupadvisor.advice.workshop import open_workshop
 from setupadvisor.cli.inputs import machines_beside, read_machine, read_setup, riders_beside
 from setupadvisor.entries.files import bundled, entry_from
+from setupadvisor.entries.logbook.location import SUFFIX as BOOK_ENDING
+from setupadvisor.entries.logbook.location import is_book
 from setupadvisor.entries.machine import Machine
 from setupadvisor.entries.rider import Rider
 from setupadvisor.entries.walk import Walk
@@ -24,7 +26,7 @@ SEASON_ENDINGS = {".csv", ".parquet", ".pq"}
 RULE_KEYS = {"rules", "terms", "remarks", "cases", "statements", "switch_off", "subject"}
 YAML_ENDINGS = {".yaml", ".yml"}
 MODEL_ENDING = ".model"
-KNOWN_ENDINGS = {*SEASON_ENDINGS, *YAML_ENDINGS, MODEL_ENDING}
+KNOWN_ENDINGS = {*SEASON_ENDINGS, *YAML_ENDINGS, MODEL_ENDING, BOOK_ENDING}
 
 
 def run(options: argparse.Namespace) -> int:
@@ -70,6 +72,8 @@ def _checked(path: Path, machine: Machine) -> Iterator[str | Mistake | Finding]:
             yield from _season(path, machine)
         elif path.suffix.lower() == MODEL_ENDING:
             yield _model(path)
+        elif is_book(path):
+            yield from _book(path, machine)
         else:
             yield from _entry(path, machine)
     except InputError as error:
@@ -164,6 +168,14 @@ def _model(path: Path) -> str:
     return (
         f"{path}: a model of {provenance.get('sessions')} sessions for {provenance.get('machine')}"
     )
+
+
+def _book(path: Path, machine: Machine) -> Iterator[str | Mistake]:
+    from setupadvisor.entries.logbook.book_check import check_book  # noqa: PLC0415 - SQLAlchemy
+
+    said, mistakes = check_book(path, {machine.name: machine})
+    yield from mistakes
+    yield said
 
 
 def _entry(path: Path, machine: Machine) -> Iterator[str | Mistake]:

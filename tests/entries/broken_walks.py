@@ -238,7 +238,7 @@ CONTRADICTIONS = {
     "two plans of one name": (
         "later:\n  - {at: moto 1, after: 1 h}\n  - {at: moto 2, after: 2 h}\n"
         "  - at: Moto 1\n    after: 3 h",
-        "walk.yaml:6 later.3.at: 'Moto 1' is planned already (first on line 4); "
+        "walk.yaml:6 later.3.at: 'Moto 1' is planned already (first in walk.yaml:4 later.1.at); "
         "give each plan a name of its own, or keep one of them",
     ),
     "the pressure of the forecast, not of the track": (
