@@ -1,13 +1,19 @@
 """Invents the lap table of the demo's day: two setups, ridden in turn, on an invented track.
 
-Nothing here was ever ridden. Rewrite the file with ``python datasets/make_laps.py``.
+Nothing here was ever ridden. Rewrite the file with ``python datasets/make_laps.py``; ``--out``
+writes somewhere else.
 """
 
 from __future__ import annotations
 
+import argparse
+import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
+
+from setupadvisor.entries.files import write_atomic
 
 LAP_S, BETTER_S, SLOWING_S_PER_LAP, SPREAD_S, RUN_SPREAD_S = 101.0, 0.8, 0.05, 0.45, 0.2
 RUNS = (("A", "11:00"), ("B", "11:40"), ("A", "12:20"), ("B", "13:00"))
@@ -48,5 +54,14 @@ def invented_laps() -> str:
     return "\n".join(lines) + "\n"
 
 
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the script."""
+    parser = argparse.ArgumentParser(description="Invent the demo's laps and write them as CSV.")
+    parser.add_argument("--out", type=Path, default=Path(__file__).with_name("laps.csv"))
+    asked = parser.parse_args(arguments)
+    write_atomic(asked.out, invented_laps().encode())
+    return 0
+
+
 if __name__ == "__main__":
-    Path(__file__).with_name("laps.csv").write_text(invented_laps(), encoding="utf-8")
+    sys.exit(main())
