@@ -7,8 +7,8 @@ import sys
 from pathlib import Path
 
 import pytest
-
 from setupadvisor.bundled_datasets import make_laps
+
 from setupadvisor.entries.files import bundled
 
 BUNDLED = bundled("datasets", "laps.csv")
