@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cached_property
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -18,17 +19,30 @@ from setupadvisor.errors import InputError, Mistake
 # Few enough that their cells are gone before the collector looks at them.
 ROWS_AT_ONCE = 4_000
 LARGEST_CSV_BYTES = 4_000_000_000
+QUOTES = 'check the quotes: a cell that holds " or a line break stands in quotes'
 _OTHER_SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "bars"}
 
 
 @contextmanager
-def open_csv(path: Path) -> Iterator[CsvRows]:
+def open_csv(
+    path: Path,
+    rows_at_once: int = ROWS_AT_ONCE,
+    largest_bytes: float = LARGEST_CSV_BYTES,
+    *,
+    of_what: str = "it",
+) -> Iterator[CsvRows]:
     """Open a CSV with a header.
 
     Parameters
     ----------
     path : pathlib.Path
         The file; UTF-8, with or without a byte-order mark.
+    rows_at_once : int
+        Rows of a block.
+    largest_bytes : float
+        Larger files are refused.
+    of_what : str
+        What a file that is too large should be split into parts of.
 
     Yields
     ------
@@ -40,21 +54,21 @@ def open_csv(path: Path) -> Iterator[CsvRows]:
     InputError
         If it cannot be opened, is not UTF-8, has no usable header, or breaks off inside a cell.
     """
-    _refuse_unreadable(path)
+    refuse_unreadable(path)
+    size = path.stat().st_size
+    if size > largest_bytes:
+        found = f"the file holds {size / 1e9:.1f} GB"
+        mend = f"at most {largest_bytes / 1e9:g} GB can be read; split {of_what}"
+        raise InputError(Mistake(str(path), found, mend))
     with path.open(encoding="utf-8-sig", newline="") as stream:
         reader = csv.reader(stream, strict=True)
         try:
-            yield CsvRows(str(path), reader)
+            yield CsvRows(str(path), reader, rows_at_once)
         except UnicodeDecodeError:
             raise _not_utf8(path) from None
         except csv.Error as error:
-            raise InputError(
-                Mistake(
-                    f"{path}:{reader.line_num}",
-                    f"the table breaks off here ({error})",
-                    'check the quotes: a cell that holds " or a line break stands in quotes',
-                )
-            ) from None
+            found = f"the table breaks off here ({error})"
+            raise InputError(Mistake(f"{path}:{reader.line_num}", found, QUOTES)) from None
 
 
 class CsvRows:
@@ -66,22 +80,27 @@ class CsvRows:
         The file's name, for messages.
     reader : iterator of list of str
         A `csv.reader`, still at the header.
+    rows_at_once : int
+        Rows of a block.
 
     Attributes
     ----------
-    header : list of str
-        Column names, without spaces around them and without an empty end.
     mistakes : list of Mistake
         Rows with too many or too few cells; they are left out of the blocks.
+    line : int
+        On which line the row begins at which the reader stopped.
     """
 
-    def __init__(self, source: str, reader: Any) -> None:
+    def __init__(self, source: str, reader: Any, rows_at_once: int) -> None:
         self.source = source
         self.mistakes: list[Mistake] = []
+        self.line = 1
         self._reader = reader
-        self.header = self._header()
+        self._rows_at_once = rows_at_once
 
-    def _header(self) -> list[str]:
+    @cached_property
+    def header(self) -> list[str]:
+        """Column names, without spaces around them and without an empty end."""
         found = _without_empty_end([name.strip() for name in next(self._reader, [])])
         where = f"{self.source}:1"
         if not found:
@@ -97,12 +116,9 @@ class CsvRows:
             raise InputError(
                 Mistake(where, f"column {place} has no name", "name it or take it out")
             )
-        doubled = sorted({name for name in found if found.count(name) > 1}, key=found.index)
+        doubled = doubled_columns(found, where)
         if doubled:
-            raise InputError(
-                Mistake(f"{where} {name}", "the column stands twice", "keep one of them")
-                for name in doubled
-            )
+            raise InputError(doubled)
         return found
 
     def blocks(self) -> Iterator[tuple[list[int], dict[str, tuple[str, ...]]]]:
@@ -117,7 +133,12 @@ class CsvRows:
         width = len(self.header)
         while True:
             first: int = self._reader.line_num + 1
-            rows = list(islice(self._reader, ROWS_AT_ONCE))
+            rows: list[list[str]] = []
+            try:
+                rows.extend(islice(self._reader, self._rows_at_once))
+            except csv.Error:
+                self.line = _lines([*rows, []], first)[-1]
+                raise
             if not rows:
                 return
             lines = list(range(first, first + len(rows)))
@@ -161,21 +182,50 @@ def _without_empty_end(cells: list[str]) -> list[str]:
     return cells[:end]
 
 
-def _refuse_unreadable(path: Path) -> None:
-    """Refuse what cannot be opened, in the words used for every other file."""
+def doubled_columns(names: list[str], where: str) -> list[Mistake]:
+    """Find columns that stand twice.
+
+    Parameters
+    ----------
+    names : list of str
+        Column names.
+    where : str
+        Where they stand, for messages.
+
+    Returns
+    -------
+    list of Mistake
+        One for each such name.
+    """
+    doubled = sorted({name for name in names if names.count(name) > 1}, key=names.index)
+    return [
+        Mistake(f"{where} {name}", "the column stands twice", "keep one of them")
+        for name in doubled
+    ]
+
+
+def refuse_unreadable(path: Path) -> None:
+    """Refuse what cannot be opened, in the words used for every other file.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The file.
+
+    Raises
+    ------
+    InputError
+        If it is missing, no plain file, or may not be read.
+    """
     try:
-        with path.open("rb"):
-            readable = path.is_file()
+        if path.is_file():
+            with path.open("rb"):
+                return
     except OSError:
-        readable = False
-    if not readable:
-        read_text(path, largest_bytes=0)
-        raise InputError(Mistake(str(path), "this is no plain file", "name a file"))
-    size = path.stat().st_size
-    if size > LARGEST_CSV_BYTES:
-        found = f"the file holds {size / 1e9:.1f} GB"
-        mend = f"at most {LARGEST_CSV_BYTES / 1e9:g} GB can be read; split it"
-        raise InputError(Mistake(str(path), found, mend))
+        read_text(path, LARGEST_CSV_BYTES)
+        raise
+    read_text(path)
+    raise InputError(Mistake(str(path), "this is no plain file", "name a file"))
 
 
 def _not_utf8(path: Path) -> InputError:

@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from setupadvisor.entries.archive import PARQUET_ENDINGS, pyarrow_parquet
-from setupadvisor.entries.season_table import ROW, csv_blocks, no_parquet, refuse_unreadable
+from setupadvisor.entries.csv_file import refuse_unreadable
+from setupadvisor.entries.season_table import ROW, csv_blocks, no_parquet
 from setupadvisor.errors import Mistake
 
 if TYPE_CHECKING:

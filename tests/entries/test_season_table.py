@@ -106,6 +106,14 @@ def test_broken_quotes_are_refused_with_the_line_on_which_the_row_begins(
     ]
 
 
+def test_the_line_of_broken_quotes_counts_line_breaks_within_cells(tmp_path: Path) -> None:
+    text = f'{HEADER},note\n{LINE},"over\nthree\nlines"\n{LINE},"over"x\n'
+    (said,) = refused(tmp_path, text)
+    assert said.startswith("season.csv:5: the row that begins here cannot be read (")
+    (said,) = refused(tmp_path, f'{HEADER},"note\n{LINE},x\n')
+    assert said.startswith("season.csv:1: the row that begins here cannot be read (")
+
+
 def test_a_doubled_column_is_refused(tmp_path: Path) -> None:
     text = f"{HEADER},mark,mark,venue,rider\n{LINE},4,5,here,north\n"
     assert refused(tmp_path, text) == [
