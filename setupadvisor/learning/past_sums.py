@@ -10,6 +10,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from setupadvisor.learning.fast_sums import Scanned, compiled_pays, scanned
 from setupadvisor.learning.many_cores import run_each
 from setupadvisor.learning.model import Model
 from setupadvisor.learning.past_sessions import (
@@ -24,7 +25,14 @@ from setupadvisor.learning.touching import degrees_touching
 from setupadvisor.learning.walk_tables import Comparison, WalkTable
 
 
-def past_sums(*, asked: WalkTable, past: WalkTable, table: Reals, comparison: Comparison) -> Floats:
+def past_sums(
+    *,
+    asked: WalkTable,
+    past: WalkTable,
+    table: Reals,
+    comparison: Comparison,
+    training: bool = False,
+) -> Floats:
     """Sum the past sessions up for each setting.
 
     Parameters
@@ -35,12 +43,16 @@ def past_sums(*, asked: WalkTable, past: WalkTable, table: Reals, comparison: Co
         What is to be summed, as rows of `Model.lookup`.
     comparison : Comparison
         How walks are compared.
+    training : bool, optional
+        Whether many such sums are under way, so that compiled code pays sooner.
 
     Returns
     -------
     (S, m, w) array
         Sums weighted by similarity, venue and age.
     """
+    if compiled_pays(asked, past, comparison.weights, training=training):
+        return _of_outing(_scanned(asked, past, table, comparison), comparison)
     result = np.zeros((len(table), len(asked.day), table.shape[1]))
     for rows, columns, _, weight in _weighted_tiles(asked, past, comparison):
         result[:, rows] += weight @ table[:, :, columns].transpose(0, 2, 1)
@@ -66,6 +78,11 @@ def past_sums_and_nearness(
     distance : (m, U) array
         Gower's distance of the walk as a whole; NaN where nothing is known of both.
     """
+    if compiled_pays(asked, past, comparison.weights):
+        found = _scanned(asked, past, table, comparison, nearness=True)
+        outing = _outing_weights(asked, past, comparison)
+        nearness = found.near if outing is None else found.near * outing
+        return _of_outing(found, comparison), nearness, found.far
     m, n_walks = len(asked.day), len(past.day)
     sums = np.zeros((len(table), m, table.shape[1]))
     near: Reals = np.empty((m, n_walks), dtype=np.float32)
@@ -106,6 +123,7 @@ def without_fold(model: Model, rows: Integers, *, n_jobs: int | None = 1) -> tup
             "past": model.past,
             "table": lookup_without(model, k),
             "comparison": comparison,
+            "training": True,
         }
         for k, _, walks, _ in folds
     )
@@ -198,14 +216,46 @@ def _weighted_tiles(
     ):
         overall = distance[-1].copy()
         weight = kernel(distance, comparison.bandwidth)
-        outing = outing_weights(
-            asked.venue[rows],
-            asked.day[rows],
-            venue=past.venue[columns],
-            day=past.day[columns],
-            venue_factor=comparison.venue_factor,
-            half_life=comparison.half_life,
-        )
+        outing = _outing_weights(asked.taken(rows), past.taken(columns), comparison)
         if outing is not None:
             weight *= outing
         yield rows, columns, overall, weight
+
+
+def _outing_weights(asked: WalkTable, past: WalkTable, comparison: Comparison) -> Reals | None:
+    """Return weights by venue and age; None where all are 1."""
+    return outing_weights(
+        asked.venue,
+        asked.day,
+        venue=past.venue,
+        day=past.day,
+        venue_factor=comparison.venue_factor,
+        half_life=comparison.half_life,
+    )
+
+
+def _scanned(
+    asked: WalkTable,
+    past: WalkTable,
+    table: Reals,
+    comparison: Comparison,
+    *,
+    nearness: bool = False,
+) -> Scanned:
+    """Scan the past by compiled code."""
+    return scanned(
+        asked,
+        past,
+        table,
+        weights=comparison.weights,
+        agree_or_not=comparison.agree_or_not,
+        bandwidth=comparison.bandwidth,
+        half_lives=[comparison.half_life],
+        nearness=nearness,
+    )
+
+
+def _of_outing(found: Scanned, comparison: Comparison) -> Floats:
+    """Let the same venue count as often as it does."""
+    sums: Floats = found.everywhere[0] + (comparison.venue_factor - 1.0) * found.same_venue[0]
+    return sums

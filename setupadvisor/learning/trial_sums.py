@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from setupadvisor.learning.fast_sums import compiled_pays, scanned
 from setupadvisor.learning.past_sessions import Reals, distance_tiles, kernel
 from setupadvisor.learning.sessions import Booleans, Floats
 from setupadvisor.learning.walk_tables import WalkTable
@@ -45,6 +46,18 @@ def trial_sums(
     (H * L, S, m, 4) array
         Sums over all of the past, then over the same venue's alone. Parts of the past add up.
     """
+    if compiled_pays(asked, past, weights, training=True):
+        found = scanned(
+            asked,
+            past,
+            table,
+            weights=weights,
+            agree_or_not=agree_or_not,
+            bandwidth=np.full(len(weights), bandwidths[0]),
+            half_lives=half_lives,
+            n_bandwidths=len(bandwidths),
+        )
+        return np.concatenate([found.everywhere, found.same_venue], axis=-1)
     n_trials = len(bandwidths) * len(half_lives)
     sums = np.zeros((n_trials, len(table), len(asked.day), 4))
     trials = (weights, agree_or_not, bandwidths, half_lives)
