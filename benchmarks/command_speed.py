@@ -1,45 +1,74 @@
-"""Whole processes beside the import of a general-purpose library, alternating, in one run.
+"""Rows of whole processes, beside the import of a general-purpose library in a process of its own.
 
-    python benchmarks/command_speed.py [--rounds N] [--json FILE]
-
-Each row is the wall time of a whole process (median, spread), its ratio to
-``python -c "import sklearn.neighbors"`` in the same run, and its peak memory.
+Each row is the wall time of a whole process with warm files; its peak memory is told by the process
+itself as it ends, in a run that is not timed.
 """
 
 from __future__ import annotations
 
-import argparse
-import json
 import os
-import statistics
 import subprocess
 import sys
 import tempfile
-import time
+from dataclasses import replace
 from pathlib import Path
+
+from measuring import Row, Scale, Work, at_most, in_turns
 
 from setupadvisor.entries.files import bundled
 
+TITLE = "Commands"
 PEER = "import sklearn.neighbors"
 TARGETS = {"--help": 0.15, "advise, model": 0.5, "next": 0.8, "laps": 0.8}
-COMMAND = [sys.executable, "-m", "setupadvisor"]
+COMMAND = ["-m", "setupadvisor"]
+# A child's own peak; what `wait4` tells begins with its parent's.
+TELLING_PEAK = """
+import atexit, runpy, sys
+def tell():
+    status = open("/proc/self/status").read()
+    sys.stderr.write("\\npeak kB " + status.split("VmHWM:")[1].split()[0])
+atexit.register(tell)
+if sys.argv[1] == "-c":
+    exec(sys.argv[2])
+else:
+    sys.argv = sys.argv[2:]
+    runpy.run_module(sys.argv[0], run_name="__main__", alter_sys=True)
+"""
 
 
-def commands(folder: Path) -> dict[str, list[str]]:
+def parts(scale: Scale) -> list[dict[str, object]]:
+    return [{"rounds": {"tiny": 1, "quick": 3, "full": 15}[scale]}]
+
+
+def rows(rounds: int) -> list[Row]:
+    """Time all processes in turns."""
+    with tempfile.TemporaryDirectory() as folder:
+        commands = arguments(Path(folder))
+        works = {name: whole_process(words) for name, words in commands.items()}
+        timed = in_turns(works, rounds=rounds)
+        peaks = {name: peak_of_process(words) for name, words in commands.items()}
+    found = []
+    for name in commands:
+        row = Row(name=name, values=timed.seconds[name], peak_mb=peaks[name])
+        if name != PEER:
+            row = replace(row, peer=PEER, peer_value=timed.median(PEER))
+            if name in TARGETS:
+                row = replace(row, targets=[at_most(TARGETS[name], row, "the import")])
+        found.append(row)
+    return found
+
+
+def arguments(folder: Path) -> dict[str, list[str]]:
     """Name the processes to time; the first is the peer."""
     walk, rider = bundled("datasets", "walks", "deep-sand.yaml"), bundled("datasets", "riders")
     on_bike = bundled("datasets", "setups", "on-bike-450.yaml")
     model = folder / "team.model"
     season = bundled("datasets", "season.csv")
-    subprocess.run(
-        [*COMMAND, "retrain", str(season), "-o", str(model), "--no-forest"],
-        check=True,
-        capture_output=True,
-    )
+    whole_process([*COMMAND, "retrain", str(season), "-o", str(model), "--no-forest"])()
     who = ["--rider", str(rider / "north.yaml"), "--on-bike", str(on_bike), "--minutes", "45"]
     said = ["--said", "rear swaps in the whoops"]
     return {
-        PEER: [sys.executable, "-c", PEER],
+        PEER: ["-c", PEER],
         "--help": [*COMMAND, "--help"],
         "advise": [*COMMAND, "advise", str(walk), *who],
         "advise, model": [*COMMAND, "advise", str(walk), *who, "--model", str(model)],
@@ -49,58 +78,21 @@ def commands(folder: Path) -> dict[str, list[str]]:
     }
 
 
-def once(command: list[str]) -> tuple[float, float]:
-    """Run one process: wall seconds and peak memory in MB."""
-    start = time.perf_counter()
-    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    _, status, usage = os.wait4(process.pid, 0)
-    process.returncode = os.waitstatus_to_exitcode(status)
-    if process.returncode:
-        raise SystemExit(f"{' '.join(command)} ended with {process.returncode}")
-    return time.perf_counter() - start, usage.ru_maxrss / 1024.0
+def whole_process(words: list[str]) -> Work:
+    """What runs one process to its end; one that fails ends the run."""
+
+    def work() -> None:
+        done = subprocess.run([sys.executable, *words], check=False, capture_output=True, text=True)
+        if done.returncode:
+            raise SystemExit(f"{' '.join(words)} ended with {done.returncode}: {done.stderr}")
+
+    return work
 
 
-def main() -> None:
-    """Time all processes in alternating rounds and print the table."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--rounds", type=int, default=9)
-    parser.add_argument("--json", type=Path)
-    options = parser.parse_args()
-    with tempfile.TemporaryDirectory() as folder:
-        timed = commands(Path(folder))
-        seconds: dict[str, list[float]] = {name: [] for name in timed}
-        memory = dict.fromkeys(timed, 0.0)
-        for command in timed.values():
-            once(command)  # warm files and caches
-        for _ in range(options.rounds):
-            for name, command in timed.items():
-                wall, peak = once(command)
-                seconds[name].append(wall)
-                memory[name] = max(memory[name], peak)
-    peer = statistics.median(seconds[PEER])
-    rows = []
-    print(f"{'process':<28}{'median s':>10}{'spread':>9}{'ratio':>8}{'target':>8}{'peak MB':>9}")
-    for name, walls in seconds.items():
-        median = statistics.median(walls)
-        spread = (max(walls) - min(walls)) / median
-        target = TARGETS.get(name)
-        rows.append(
-            {
-                "process": name,
-                "median_s": median,
-                "spread": spread,
-                "ratio": median / peer,
-                "target": target,
-                "peak_mb": memory[name],
-            }
-        )
-        print(
-            f"{name:<28}{median:>10.3f}{spread:>8.0%} {median / peer:>8.3f}"
-            f"{target if target else '':>8}{memory[name]:>9.0f}"
-        )
-    if options.json:
-        options.json.write_text(json.dumps(rows, indent=1))
-
-
-if __name__ == "__main__":
-    main()
+def peak_of_process(words: list[str]) -> float | None:
+    """Return the peak of one process, told by itself; None where the system does not tell."""
+    if not os.path.exists("/proc/self/status"):  # noqa: PTH110 - a name of the system
+        return None
+    command = [sys.executable, "-c", TELLING_PEAK, *words]
+    done = subprocess.run(command, check=True, capture_output=True, text=True)
+    return int(done.stderr.rsplit("peak kB ", 1)[1]) / 1024.0

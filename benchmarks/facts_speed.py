@@ -1,19 +1,13 @@
-"""Facts of one walk and of 100,000, against reading that table with pandas; no arguments.
-
-The bar: 100,000 rows at no more than 20 times the cost of `pandas.read_csv`, one walk under 2 ms.
-Read and calculated in turns, so that a busy machine slows both.
-"""
+"""Rows of the facts: of one walk, and of 100,000 beside reading that table with pandas."""
 
 from __future__ import annotations
 
 import tempfile
-import time
-from collections.abc import Callable
 from pathlib import Path
-from statistics import median
 
 import numpy as np
 import pandas as pd
+from measuring import Row, Scale, Target, at_most, in_turns, peak_of
 
 from setupadvisor.entries.files import bundled, load_entry
 from setupadvisor.entries.machine import Machine
@@ -21,16 +15,53 @@ from setupadvisor.entries.quantity import Quantity, Word
 from setupadvisor.facts.columns import Columns, columns_from_machine, condition_fields
 from setupadvisor.facts.table import NAMES, facts_from
 
-ROWS = 100_000
+TITLE = "Facts"
 JUMPS = 6
 MISSING = 0.1
-ROUNDS = 3
+READING = "pandas.read_csv"
 
 
-def seconds(function: Callable[[], object]) -> float:
-    begin = time.perf_counter()
-    function()
-    return time.perf_counter() - begin
+def parts(scale: Scale) -> list[dict[str, object]]:
+    sizes = {"tiny": [200], "quick": [1_000, 10_000], "full": [1_000, 10_000, 100_000]}[scale]
+    return [{"walks": 1, "rounds": 200}, *({"walks": n, "rounds": 5} for n in sizes)]
+
+
+def rows(walks: int, rounds: int) -> list[Row]:
+    """Time the facts of some walks."""
+    machine = load_entry(bundled("datasets", "machines", "works-450.yaml"), Machine)
+    constants = columns_from_machine(machine)
+    conditions = {path: values[:walks] for path, values in invented_conditions(walks).items()}
+
+    def calculate() -> object:
+        return facts_from(conditions, constants, walks)
+
+    peak = peak_of(calculate)
+    name = f"{len(NAMES)} facts of {walks:,} walk{'s' * (walks > 1)}"
+    if walks == 1:
+        values = in_turns({"ours": calculate}, rounds=rounds).seconds["ours"]
+        row = Row(name=name, values=values, peak_mb=peak)
+        return [Row(name=name, values=values, peak_mb=peak, targets=[below_2_ms(row)])]
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "season.csv"
+        table = as_table(conditions)
+        table.to_csv(file, index=False)
+        timed = in_turns({"ours": calculate, "peer": lambda: pd.read_csv(file)}, rounds=rounds)
+    row = Row(
+        name=name,
+        values=timed.seconds["ours"],
+        peer=f"{READING}, {table.shape[1]} columns",
+        peer_value=timed.median("peer"),
+        peak_mb=peak,
+        family="facts",
+        size=walks,
+    )
+    if walks < 100_000:
+        return [row]
+    return [Row(**vars(row) | {"targets": [at_most(20.0, row, READING)]})]
+
+
+def below_2_ms(row: Row) -> Target:
+    return Target("2 ms", row.median, 2e-3)
 
 
 def invented_conditions(rows: int) -> Columns:
@@ -67,29 +98,3 @@ def as_table(columns: Columns) -> pd.DataFrame:
             else:
                 table[name] = cells
     return pd.DataFrame(table)
-
-
-def main() -> None:
-    machine = load_entry(bundled("datasets", "machines", "works-450.yaml"), Machine)
-    constants = columns_from_machine(machine)
-    conditions = invented_conditions(ROWS)
-    one = {path: values[:1] for path, values in invented_conditions(1).items()}
-    facts_from(one, constants)  # what a machine needs only once
-    reading, calculating, single = [], [], []
-    with tempfile.TemporaryDirectory() as folder:
-        file = Path(folder) / "season.csv"
-        table = as_table(conditions)
-        table.to_csv(file, index=False)
-        for _ in range(ROUNDS):
-            reading.append(seconds(lambda: pd.read_csv(file)))
-            calculating.append(seconds(lambda: facts_from(conditions, constants, ROWS)))
-            single += [seconds(lambda: facts_from(one, constants)) for _ in range(200)]
-    ratio = median(calculating) / median(reading)
-    print(f"{ROWS:,} rows, {table.shape[1]} columns, {len(NAMES)} facts; medians of {ROUNDS}")
-    print(f"pandas.read_csv  {median(reading):8.2f} s")
-    print(f"facts_from       {median(calculating):8.2f} s   {ratio:.1f} times (bar: 20)")
-    print(f"one walk         {1e3 * median(single):8.2f} ms  (bar: 2)")
-
-
-if __name__ == "__main__":
-    main()

@@ -1,24 +1,19 @@
-"""Speed of the rule book beside general-purpose libraries, in one run; no arguments.
+"""Rows of the rule book: loading it, and the degrees of all rules for 1 to 1,000,000 sessions.
 
-The bars: loading and compiling the bundled rules within 3 times of what PyYAML's C loader needs
-just to read the files; from the cache in at most a fifth of that; one walk in less than 100
-microseconds; 10,000 sessions at 2e8 rows times rules a second and at least 40 times as fast as the
-fastest general-purpose rule engine on the same conditions (``pip install setupadvisor[bench]``).
-Whatever is compared runs in turns, and the best of several rounds counts, since a machine's other
-work only adds to a time.
+Loading is compared with what PyYAML's C loader needs just to read the same files. Degrees come with
+what they add to every setting (`shifts`), with everything known and with a tenth of the facts
+missing, where each degree is an interval. Many sessions go in blocks, so that memory stays small.
 """
 
 from __future__ import annotations
 
 import os
 import tempfile
-import time
-from collections.abc import Callable, Mapping
-from pathlib import Path
+from dataclasses import replace
 
 import numpy as np
 import yaml
-from rule_engines import ENGINES, Row
+from measuring import Row, Scale, Target, at_most, in_turns, peak_of
 
 from setupadvisor.advice.workshop import house_machine, setting_words
 from setupadvisor.entries.files import bundled
@@ -30,20 +25,34 @@ from setupadvisor.rulebook.compiled import Compiled
 from setupadvisor.rulebook.degrees import degrees, shifts
 from setupadvisor.rulebook.memberships import FloatArray
 from setupadvisor.rulebook.rulebase import RuleBase, signed_amounts
-from setupadvisor.rulebook.settings import SettingWords
 
-ROUNDS = 15
-WALKS = 2000
-SESSIONS = 10_000
-SESSIONS_FOR_ENGINES = 300
-ROUNDS_FOR_ENGINES = 5
+TITLE = "Rule book"
 MISSING = 0.1
+BLOCK = 50_000
+PEER = "PyYAML's C loader"
 
 
-def seconds(function: Callable[[], object]) -> float:
-    begin = time.perf_counter()
-    function()
-    return time.perf_counter() - begin
+def parts(scale: Scale) -> list[dict[str, object]]:
+    sizes = {"tiny": [1, 100], "quick": [1, 10_000], "full": [1, 10_000, 1_000_000]}[scale]
+    rounds = {"tiny": 1, "quick": 5, "full": 15}[scale]
+    loads = [{"sessions": 0, "missing": 0.0, "rounds": rounds}]
+    return loads + [
+        {"sessions": n, "missing": missing, "rounds": 1000 if n == 1 else min(rounds, 5)}
+        for missing in (0.0, MISSING)
+        for n in sizes
+    ]
+
+
+def rows(sessions: int, missing: float, rounds: int) -> list[Row]:
+    """Time loading (no sessions), or degrees and shifts of some sessions."""
+    return asking(sessions, missing, rounds) if sessions else loading(rounds)
+
+
+def bundled_rules() -> tuple[RuleBase, Compiled, FloatArray]:
+    """Return the bundled rules, compiled, and what each adds to each setting."""
+    settings = setting_words(house_machine().settings)
+    rulebase, compiled = load_compiled([bundled("rules")], FACTS, settings, NAMES)
+    return rulebase, compiled, signed_amounts(rulebase, settings)
 
 
 def invented_facts(rows: int, missing: float = 0.0) -> FloatArray:
@@ -55,11 +64,12 @@ def invented_facts(rows: int, missing: float = 0.0) -> FloatArray:
             values[place] = generator.integers(0, len(fact.choices), rows)
         else:
             values[place] = generator.uniform(fact.low, fact.high, rows)
-    values[generator.random(values.shape) < missing] = np.nan
+        values[place, generator.random(rows) < missing] = np.nan
     return values
 
 
-def loading(settings: Mapping[str, SettingWords]) -> tuple[RuleBase, Compiled]:
+def loading(rounds: int) -> list[Row]:
+    """Time loading without a cache and from it, beside reading the files."""
     rules = bundled("rules")
     # Files of nothing but cases and statements are read for their digest only; advice needs none.
     told = [
@@ -67,103 +77,91 @@ def loading(settings: Mapping[str, SettingWords]) -> tuple[RuleBase, Compiled]:
         for path in sorted(rules.rglob("*.yaml"))
         if path.parent.name != "cases" and path.name != "statements.yaml"
     ]
+    settings = setting_words(house_machine().settings)
 
     def read() -> None:
         for path in told:
             with path.open("rb") as file:
                 yaml.load(file, Loader=yaml.CSafeLoader)
 
-    def load() -> tuple[RuleBase, Compiled]:
+    def load(where: str) -> tuple[RuleBase, Compiled]:
         # What a new process finds out once is found out again.
         cache._code_digest.cache_clear()
+        os.environ[cache.VARIABLE] = where
         return load_compiled([rules], FACTS, settings, NAMES)
 
-    reading, cold, first, second = [], [], [], []
     with tempfile.TemporaryDirectory() as folder:
-        for number in range(ROUNDS):
-            reading.append(seconds(read))
-            os.environ[cache.VARIABLE] = cache.OFF
-            cold.append(seconds(load))
-            os.environ[cache.VARIABLE] = str(Path(folder) / str(number))
-            first.append(seconds(load))
-            second.append(seconds(load))
-        rulebase, compiled = load()
-    print(
-        f"{len(rulebase.rules)} rules, {len(rulebase.terms)} terms, {len(rulebase.remarks)} "
-        f"remarks in {len(told)} files; best of {ROUNDS} rounds"
-    )
-    print(f"PyYAML's C loader reads the files   {min(reading) * 1e3:8.2f} ms")
-    for name, found in (
-        ("load and compile, no cache", cold),
-        ("load, compile and keep", first),
-        ("load from the cache", second),
+        peak = peak_of(lambda: load(cache.OFF))
+        works = {
+            PEER: read,
+            "loaded and compiled, no cache": lambda: load(cache.OFF),
+            "loaded from the cache": lambda: load(folder),
+        }
+        timed = in_turns(works, rounds=rounds)
+        rulebase, compiled = load(cache.OFF)
+        kept_rulebase, kept = load(folder)
+    facts = invented_facts(50, MISSING)
+    if kept_rulebase != rulebase or not all(
+        np.array_equal(one, other)
+        for one, other in zip(degrees(kept, facts), degrees(compiled, facts), strict=True)
     ):
-        times = min(found) / min(reading)
-        print(f"{name:35s} {min(found) * 1e3:8.2f} ms   {times:5.2f} times the reading")
-    share = min(second) / min(cold)
-    print(f"{'from the cache / no cache':35s} {share:8.3f}      (bar: 0.2)")
-    return rulebase, compiled
-
-
-def one_walk(compiled: Compiled, amounts: FloatArray) -> None:
-    for name, missing in (("everything known", 0.0), ("a tenth missing", MISSING)):
-        walk = invented_facts(3, missing)[:, 1]
-
-        def advise(walk: FloatArray = walk) -> None:
-            low, high = degrees(compiled, walk)
-            shifts(amounts, np.where(low == high, low, 0.0))
-
-        advise()
-        found = min(seconds(advise) for _ in range(WALKS))
-        print(f"degrees and shifts of one walk, {name:17s} {found * 1e6:6.1f} µs   (bar: 100)")
-
-
-def many_sessions(rulebase: RuleBase, compiled: Compiled, amounts: FloatArray) -> None:
-    facts = invented_facts(SESSIONS)
-    gaps = invented_facts(SESSIONS, MISSING)
-    some = facts[:, :SESSIONS_FOR_ENGINES]
-    rows: list[Row] = [
-        {name: float(value) for name, value in zip(NAMES, column, strict=True)} for column in some.T
+        raise SystemExit("the cache holds another rule base")
+    count = f"{len(rulebase.rules)} rules, {len(rulebase.terms)} terms, {len(told)} files"
+    _, cold, cached = (
+        Row(name, timed.seconds[name], peer=PEER, peer_value=timed.median(PEER), note=count)
+        for name in works
+    )
+    of_cold = Target("a fifth of no cache", cached.median / cold.median, 0.2)
+    return [
+        replace(cold, peak_mb=peak, targets=[at_most(3.0, cold, "the reading")]),
+        replace(cached, targets=[of_cold], checked="the same rule base"),
     ]
-    needed = {term.fact for term in rulebase.terms.values() if term.fact}
-    rows = [{name: value for name, value in row.items() if name in needed} for row in rows]
-    right = (degrees(compiled, some)[0] > 0).T
-    ours: list[float] = []
-    gappy: list[float] = []
-    shifted: list[float] = []
-    theirs: dict[str, list[float]] = {}
-    judged = len(rulebase.rules)
-    for name, make in ENGINES.items():
-        try:
-            engine = make(rulebase)
-        except ImportError:
-            print(f"{name}: not installed, left out")
-            continue
-        if not np.array_equal(np.array(engine(rows), dtype=bool), right):
-            raise SystemExit(f"{name} answers differently from the rule book")
-        theirs[name] = []
-        for _ in range(ROUNDS_FOR_ENGINES):
-            ours.append(seconds(lambda: degrees(compiled, facts)))
-            gappy.append(seconds(lambda: degrees(compiled, gaps)))
-            shifted.append(seconds(lambda: shifts(amounts, degrees(compiled, facts)[0])))
-            theirs[name].append(seconds(lambda engine=engine: engine(rows)))
-    print(f"rows times rules a second, {SESSIONS} sessions ({SESSIONS_FOR_ENGINES} for engines):")
-    rate = SESSIONS * judged / min(ours)
-    print(f"  degrees, everything known        {rate:10.3g}   (bar: 2e8)")
-    print(f"  degrees, a tenth missing         {SESSIONS * judged / min(gappy):10.3g}")
-    print(f"  degrees and shifts               {SESSIONS * judged / min(shifted):10.3g}")
-    for name, found in theirs.items():
-        other = SESSIONS_FOR_ENGINES * judged / min(found)
-        print(f"  {name:32s} {other:10.3g}   {rate / other:6.0f} times slower (bar: 40)")
 
 
-def main() -> None:
-    settings = setting_words(house_machine().settings)
-    rulebase, compiled = loading(settings)
-    amounts = signed_amounts(rulebase, settings)
-    one_walk(compiled, amounts)
-    many_sessions(rulebase, compiled, amounts)
+def asking(sessions: int, missing: float, rounds: int) -> list[Row]:
+    """Time degrees alone, and degrees with shifts."""
+    rulebase, compiled, amounts = bundled_rules()
+    facts = invented_facts(sessions, missing)
+    blocks = [facts[:, start : start + BLOCK] for start in range(0, sessions, BLOCK)]
+    if sessions == 1:
+        blocks = [facts[:, 0]]
 
+    def judge() -> None:
+        for block in blocks:
+            degrees(compiled, block)
 
-if __name__ == "__main__":
-    main()
+    def add_up() -> None:
+        for block in blocks:
+            low, high = degrees(compiled, block)
+            shifts(amounts, low if low is high else np.where(low == high, low, 0.0))
+
+    peak = peak_of(add_up)
+    timed = in_turns({"degrees": judge, "shifts": add_up}, rounds=rounds)
+    state = "a tenth missing" if missing else "everything known"
+    of = f"{sessions:,} session{'s' * (sessions > 1)}, {state}"
+    note = f"in blocks of {BLOCK:,}" if sessions > BLOCK else ""
+    judged = Row(
+        name=f"degrees, {of}",
+        values=timed.seconds["degrees"],
+        peak_mb=peak,
+        family=f"degrees, {state}" if sessions > 1 else "",
+        size=sessions,
+        note=note,
+    )
+    added = Row(
+        name=f"degrees and shifts, {of}",
+        values=timed.seconds["shifts"],
+        peak_mb=peak,
+        family=f"degrees and shifts, {state}" if sessions > 1 else "",
+        size=sessions,
+        note=note,
+    )
+    if sessions == 1:
+        return [judged, replace(added, targets=[Target("100 µs", added.median, 1e-4)])]
+    rate = sessions * len(rulebase.rules) / judged.median
+    note = "; ".join(part for part in (note, f"{rate:.2g} rows times rules a second") if part)
+    judged = replace(judged, note=note)
+    if not missing and sessions >= 10_000:
+        fast = Target("2e8 rows times rules a second", 2e8 / rate, 1.0)
+        judged = replace(judged, targets=[fast])
+    return [judged, added]
