@@ -146,6 +146,23 @@ class Likeness:
 
 
 @dataclass(frozen=True)
+class PassedOver:
+    """A setting that the machine lacks, and the rules that would have moved it.
+
+    Parameters
+    ----------
+    setting, title : str
+        Its name and title in the bundled machine file.
+    rules : tuple of str
+        Rules that speak of it on this walk, or might.
+    """
+
+    setting: str
+    title: str
+    rules: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Together:
     """What all changes together do to the motorcycle.
 
@@ -195,6 +212,8 @@ class Advice:
         What the advice rests on: sessions, events, the nearest of them, model, rules.
     cautions : tuple of str
         What holds for all of it.
+    passed_over : tuple of PassedOver
+        What rules would have moved and the machine lacks.
     """
 
     event: str
@@ -213,6 +232,7 @@ class Advice:
     drive: tuple[str, ...]
     basis: dict[str, Any] = field(default_factory=dict)
     cautions: tuple[str, ...] = ()
+    passed_over: tuple[PassedOver, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """Give the object that `advise --json` prints.
@@ -272,6 +292,9 @@ class Advice:
             "not_judged": [
                 {"rule": rule, "title": title, "needs": list(needs)}
                 for rule, title, needs in self.not_judged
+            ],
+            "passed_over": [
+                {**asdict(item), "rules": list(item.rules)} for item in self.passed_over
             ],
             "worth_measuring": [
                 {"entry": entry, "title": title, "moves": moves}

@@ -185,7 +185,7 @@ def _tasks(title: str, tasks: Sequence[Task], *, why: bool) -> list[str]:
 
 
 def _left_alone(advice: Advice) -> list[str]:
-    if not advice.left_alone:
+    if not advice.left_alone and not advice.passed_over:
         return []
     titles = {setting.setting: setting.title for setting in advice.settings}
     lines = _section("LEFT ALONE")
@@ -197,6 +197,14 @@ def _left_alone(advice: Advice) -> list[str]:
     for reason, named_all in by_reason.items():
         lines += wrap(
             f"{reason[:1].upper()}{reason[1:]}: {'; '.join(named_all)}",
+            WIDTH,
+            initial_indent="  ",
+            subsequent_indent="    ",
+        )
+    lacking = ", ".join(f"{item.title} ({len(item.rules)})" for item in advice.passed_over)
+    if lacking:
+        lines += wrap(
+            f"Not on this machine (rules passed over): {lacking}",
             WIDTH,
             initial_indent="  ",
             subsequent_indent="    ",
