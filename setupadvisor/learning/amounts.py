@@ -25,7 +25,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from setupadvisor.learning.sessions import Floats, Integers
+from setupadvisor.learning.amount_sums import FoldSums, Totals, events_integrated
+from setupadvisor.learning.sessions import Floats
 
 # The search for the spreads starts at one scale of the setting (habit and noise) and half of it
 # (event and venue), and is held there loosely: a factor of e either way costs half a unit of log
@@ -36,6 +37,9 @@ LOOSENESS = 1.0
 # digits that tell a posterior's precision from zero.
 FURTHEST = 5.0
 FIRST_STRIDE, LAST_STRIDE = np.log(4.0), np.log(1.02)
+# Candidates whose log evidence differs by no more are equally good, and the first of them is taken:
+# the order in which sums were added up does not decide.
+ROUNDING = 1e-6
 
 
 @dataclass(frozen=True)
@@ -70,119 +74,6 @@ class Spreads:
         return cls(*np.moveaxis(np.asarray(values, dtype=np.float64), -1, 0))
 
 
-@dataclass(frozen=True)
-class Totals:
-    """Weighted sums that the posterior of one setting needs, for each of K folds of whole events.
-
-    Parameters
-    ----------
-    gram : (K, P, P) array
-        Sum of weight * column * column over the fold's sessions, for the Q rules and G riders.
-    moment : (K, P) array
-        Sum of weight * column * target.
-    square : (K,) array
-        Sum of weight * target^2.
-    weight : (K,) array
-        Sum of weights.
-    event_fold : (E,) array
-        The fold of each event.
-    event_weight, event_target : (E,) array
-        Sum of weights and of weight * target over the event.
-    event_columns : (E, P) array
-        Sum of weight * column over the event.
-    event_venue : (E,) integer array
-        The venue of each event, from 0 without gaps; an unknown one is that event's alone.
-    """
-
-    gram: Floats
-    moment: Floats
-    square: Floats
-    weight: Floats
-    event_fold: Integers
-    event_weight: Floats
-    event_target: Floats
-    event_columns: Floats
-    event_venue: Integers
-
-
-def totals(
-    degrees: Floats,
-    target: Floats,
-    weight: Floats,
-    *,
-    rider: Integers,
-    event: Integers,
-    venue: Integers,
-    fold: Integers,
-    n_riders: int,
-    n_folds: int,
-) -> Totals:
-    """Sum up the recorded sessions of one setting.
-
-    Parameters
-    ----------
-    degrees : (n, Q) array
-        Degrees of the rules that touch the setting.
-    target : (n,) array
-        Value less house value less the rules as written.
-    weight : (n,) array
-        Weights above 0.
-    rider, event, venue, fold : (n,) integer array
-        Codes; a fold holds whole events, and an event is at one venue, -1 where unknown.
-    n_riders, n_folds : int
-        How many riders and folds there are.
-
-    Returns
-    -------
-    Totals
-        Sums by fold and by event.
-    """
-    n_rules = degrees.shape[1]
-    width = n_rules + n_riders
-    events, event = np.unique(event, return_inverse=True)
-    n_events = len(events)
-    weighted = degrees * weight[:, None]
-    gram = np.zeros((n_folds, width, width))
-    moment = np.zeros((n_folds, width))
-    by_rider = fold * n_riders + rider
-    riders = np.arange(n_rules, width)
-    gram[:, riders, riders] = _sums(by_rider, weight, n_folds * n_riders).reshape(n_folds, n_riders)
-    moment[:, n_rules:] = _sums(by_rider, weight * target, n_folds * n_riders).reshape(
-        n_folds, n_riders
-    )
-    event_columns = np.zeros((n_events, width))
-    by_event = event * n_riders + rider
-    event_columns[:, n_rules:] = _sums(by_event, weight, n_events * n_riders).reshape(
-        n_events, n_riders
-    )
-    for q in range(n_rules):
-        cross = _sums(by_rider, weighted[:, q], n_folds * n_riders).reshape(n_folds, n_riders)
-        gram[:, q, n_rules:] = cross
-        gram[:, n_rules:, q] = cross
-        moment[:, q] = _sums(fold, weighted[:, q] * target, n_folds)
-        event_columns[:, q] = _sums(event, weighted[:, q], n_events)
-    for k in range(n_folds):
-        rows = fold == k
-        gram[k, :n_rules, :n_rules] = degrees[rows].T @ weighted[rows]
-    event_fold = np.zeros(n_events, dtype=np.int64)
-    event_fold[event] = fold
-    event_venue = np.zeros(n_events, dtype=np.int64)
-    event_venue[event] = venue
-    apart = event_venue.max(initial=-1) + 1 + np.arange(n_events)
-    _, event_venue = np.unique(np.where(event_venue < 0, apart, event_venue), return_inverse=True)
-    return Totals(
-        gram=gram,
-        moment=moment,
-        square=_sums(fold, weight * target**2, n_folds),
-        weight=_sums(fold, weight, n_folds),
-        event_fold=event_fold,
-        event_weight=_sums(event, weight, n_events),
-        event_target=_sums(event, weight * target, n_events),
-        event_columns=event_columns,
-        event_venue=event_venue,
-    )
-
-
 def log_evidence(sums: Totals, amount_sd: Floats, spreads: Spreads) -> Floats:
     """Log marginal likelihood of one setting's sessions for several candidate spreads.
 
@@ -204,9 +95,10 @@ def log_evidence(sums: Totals, amount_sd: Floats, spreads: Spreads) -> Floats:
     --------
     One session 2.0 away, no rules, one rider: a normal density with variance 1 + 4 + 1 + 1.
 
+    >>> from setupadvisor.learning.amount_sums import Recorded, totals
     >>> first = np.array([0])
-    >>> one = totals(np.zeros((1, 0)), np.array([2.0]), np.array([1.0]), rider=first, event=first,
-    ...              venue=first, fold=first, n_riders=1, n_folds=1)
+    >>> one = Recorded(np.zeros((1, 0)), np.array([2.0]), np.array([1.0]), *[first] * 4)
+    >>> one = totals(one, n_riders=1, n_folds=1, n_venues=1)
     >>> value = log_evidence(one, np.zeros(0), Spreads.of([[1.0, 2.0, 1.0, 1.0]]))
     >>> round(float(value[0]), 4) == round(float(-0.5 * np.log(2 * np.pi * 7) - 4 / 14), 4)
     True
@@ -215,12 +107,14 @@ def log_evidence(sums: Totals, amount_sd: Floats, spreads: Spreads) -> Floats:
     pairs = np.column_stack([spreads.event, spreads.venue]) / noise[:, None]
     distinct, where = np.unique(pairs, axis=0, return_inverse=True)
     where = where.ravel()
-    parts = [_integrated(sums, event**2, venue**2) for event, venue in distinct.tolist()]
-    grams, moments, squares = (
-        np.stack([getattr(part, name) for part in parts])[where]
-        for name in ("gram", "moment", "square")
+    whole = sums.of_one_fold()
+    parts = [
+        events_integrated(whole, event**2, venue**2).venues_integrated(venue**2)
+        for event, venue in distinct.tolist()
+    ]
+    grams, moments, squares, opened = (
+        np.concatenate(columns)[where] for columns in zip(*parts, strict=True)
     )
-    opened = np.array([part.log_determinant for part in parts])[where]
     n_riders = grams.shape[-1] - len(amount_sd)
     prior_sd = np.concatenate(
         [
@@ -277,21 +171,41 @@ def choose_spreads(sums: Totals, amount_sd: Floats, scale: float) -> Spreads:
         candidates = np.clip(centre + stride * offsets, start - FURTHEST, start + FURTHEST)
         merit = log_evidence(sums, amount_sd, Spreads.of(np.exp(candidates)))
         merit -= (((candidates - start) / LOOSENESS) ** 2).sum(axis=1) / 2.0
-        best = int(np.argmax(merit))
-        if merit[best] <= merit[len(offsets) // 2]:
+        best = int(np.argmax(merit >= merit.max() - ROUNDING))
+        if merit[best] <= merit[len(offsets) // 2] + ROUNDING:
             stride /= 2.0
         else:
             centre = candidates[best]
     return Spreads.of(np.exp(centre))
 
 
-def posterior(sums: Totals, amount_sd: Floats, spreads: Spreads) -> tuple[Floats, Floats]:
-    """Posterior of amounts and habits, with every fold left out in turn and with none left out.
+def integrated(sums: Totals, spreads: Spreads) -> FoldSums:
+    """Integrate the events' deviations out, with the spreads that were chosen.
 
     Parameters
     ----------
     sums : Totals
-        Sums of the setting, over K folds.
+        Sums of the setting.
+    spreads : Spreads
+        Spreads of the setting.
+
+    Returns
+    -------
+    FoldSums
+        What `posterior` needs; the sums of parts of an archive add up.
+    """
+    noise = float(spreads.noise)
+    event, venue = (float(spread / noise) ** 2 for spread in (spreads.event, spreads.venue))
+    return events_integrated(sums, event, venue)
+
+
+def posterior(sums: FoldSums, amount_sd: Floats, spreads: Spreads) -> tuple[Floats, Floats]:
+    """Posterior of amounts and habits, with every fold left out in turn and with none left out.
+
+    Parameters
+    ----------
+    sums : FoldSums
+        Sums of the setting over K folds, from `integrated`.
     amount_sd : (Q,) array
         Prior standard deviation of each rule's amount.
     spreads : Spreads
@@ -307,69 +221,15 @@ def posterior(sums: Totals, amount_sd: Floats, spreads: Spreads) -> tuple[Floats
     """
     n_folds, width = sums.moment.shape
     noise = float(spreads.noise)
-    event, venue = (float(spread / noise) ** 2 for spread in (spreads.event, spreads.venue))
-    parts = [_integrated(sums, event, venue, without=k) for k in range(n_folds)]
-    parts.append(_integrated(sums, event, venue))
-    left_gram = np.stack([part.gram for part in parts])
-    left_moment = np.stack([part.moment for part in parts])
+    kept = np.vstack([1.0 - np.eye(n_folds), np.ones((1, n_folds))])
+    gram, moment, _, _ = sums.of_folds(kept).venues_integrated(float(spreads.venue / noise) ** 2)
     habits = np.full(width - len(amount_sd), float(spreads.habit))
     prior_sd = np.concatenate([amount_sd, habits])
-    inverse = np.linalg.inv(_whitened(left_gram / noise**2, prior_sd[None]))
+    inverse = np.linalg.inv(_whitened(gram / noise**2, prior_sd[None]))
     covariance = inverse * (prior_sd[:, None] * prior_sd)
     covariance = (covariance + covariance.transpose(0, 2, 1)) / 2.0
-    mean = (covariance @ left_moment[:, :, None])[:, :, 0] / noise**2
+    mean = (covariance @ moment[:, :, None])[:, :, 0] / noise**2
     return mean, covariance
-
-
-@dataclass(frozen=True)
-class _Integrated:
-    """Sums with the deviations of events and venues integrated out."""
-
-    gram: Floats
-    moment: Floats
-    square: float
-    log_determinant: float
-
-
-def _integrated(
-    sums: Totals, event: float, venue: float, *, without: int | None = None
-) -> _Integrated:
-    """Integrate out events and venues whose variances are given over that of the noise.
-
-    First the events; a venue then sees each of its events with what weight that left it.
-    """
-    folds = np.arange(len(sums.moment)) != (-1 if without is None else without)
-    kept = np.ones(len(sums.event_fold), bool) if without is None else sums.event_fold != without
-    columns, weight, target = (
-        part[kept] for part in (sums.event_columns, sums.event_weight, sums.event_target)
-    )
-    of_venue, n_venues = sums.event_venue[kept], int(sums.event_venue.max(initial=-1)) + 1
-    left = 1.0 / (1.0 + event * weight)
-    shrink = event * left
-    by_venue = np.zeros((n_venues, columns.shape[1]))
-    np.add.at(by_venue, of_venue, columns * left[:, None])
-    venue_weight = _sums(of_venue, weight * left, n_venues)
-    venue_target = _sums(of_venue, target * left, n_venues)
-    shrink_venue = venue / (1.0 + venue * venue_weight)
-    return _Integrated(
-        gram=sums.gram[folds].sum(axis=0)
-        - columns.T @ (columns * shrink[:, None])
-        - by_venue.T @ (by_venue * shrink_venue[:, None]),
-        moment=sums.moment[folds].sum(axis=0)
-        - (shrink * target) @ columns
-        - (shrink_venue * venue_target) @ by_venue,
-        square=float(
-            sums.square[folds].sum() - shrink @ target**2 - shrink_venue @ venue_target**2
-        ),
-        log_determinant=float(
-            np.log1p(event * weight).sum() + np.log1p(venue * venue_weight).sum()
-        ),
-    )
-
-
-def _sums(codes: Integers, weights: Floats, length: int) -> Floats:
-    """Sum weights by code."""
-    return np.bincount(codes, weights=weights, minlength=length).astype(np.float64, copy=False)
 
 
 def _whitened(gram: Floats, prior_sd: Floats) -> Floats:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from dataclasses import fields as dataclass_fields
 from typing import TypeAlias
 
 import numpy as np
@@ -37,6 +38,21 @@ class Walks:
     rider: Integers
     venue: Integers
     day: Floats
+
+    def taken(self, rows: slice) -> Walks:
+        """Return some of the walks.
+
+        Parameters
+        ----------
+        rows : slice
+            Which.
+
+        Returns
+        -------
+        Walks
+            Those walks.
+        """
+        return Walks(*(getattr(self, part.name)[rows] for part in dataclass_fields(self)))
 
 
 def as_walks(
@@ -93,7 +109,7 @@ def as_walks(
         fields=arrays["fields"][0],
         rider=np.where(riders < 0, len(model.rider_name), riders),
         venue=venues,
-        day=np.where(np.isnan(day), model.day.max(initial=0.0), day),
+        day=np.where(np.isnan(day), model.last_day, day),
     )
 
 

@@ -12,7 +12,6 @@ from setupadvisor.learning.amounts import START_EVENT, START_HABIT, START_NOISE,
 from setupadvisor.learning.distinct import DistinctWalks, distinct_walks
 from setupadvisor.learning.past_sessions import Reals, conditions
 from setupadvisor.learning.range_search import FoldResiduals, fold_residuals
-from setupadvisor.learning.riders_mean import riders_means
 from setupadvisor.learning.sessions import Booleans, Floats, Integers, Knowledge
 from setupadvisor.learning.touching import (
     amount_spreads,
@@ -20,7 +19,6 @@ from setupadvisor.learning.touching import (
     touched,
     touching_rules,
     usual_change,
-    usual_degrees,
 )
 from setupadvisor.learning.walk_tables import Comparison, WalkTable, field_weights
 
@@ -84,9 +82,19 @@ class Model:
         Bandwidth of the similarity and pseudo-sessions at zero.
     venue_factor, half_life, unread_weight : float
         How often the same venue counts, days to half weight, weight of a field no rule reads.
-    residual : (n, S) array
-        Absolute error of each session under the model without its fold, over the spread that
+    residual : (q, S) array
+        Absolute errors of q sessions under the model without their fold, over the spread that
         model expected; NaN where the value is not a settled setup.
+    residual_event, residual_fold : (q,) integer array
+        Event and fold of each.
+    usual_degree : (V + 1, R) array
+        Usual degree of each rule at each venue, and last at any other.
+    riders_means : (K + 1, G + 1, S) array
+        What riders usually ended on, and last one never seen.
+    events_by_setting : (S,) integer array
+        Events with a settled setup of the setting.
+    last_day : float
+        Day of the last session.
     fallback : (S,) integer array
         What does clearly better than learning: 0 nothing, 1 the rules as written, 2 the rider's
         mean. Amounts, habits and kappa are those that were learnt all the same.
@@ -133,6 +141,12 @@ class Model:
     half_life: float
     unread_weight: float
     residual: Floats
+    residual_event: Integers
+    residual_fold: Integers
+    usual_degree: Floats
+    riders_means: Floats
+    events_by_setting: Integers
+    last_day: float
     fallback: Integers
     level: float
 
@@ -205,13 +219,6 @@ class Model:
         return WalkTable(entered, venue, day)
 
     @cached_property
-    def events_by_setting(self) -> Integers:
-        """(S,) array: events with a settled setup of the setting."""
-        return np.array(
-            [len(np.unique(self.event[rows])) for rows in self.settled.T], dtype=np.int64
-        )
-
-    @cached_property
     def fitted_amounts(self) -> Floats:
         """(K + 1, S, Q) array: amounts without each fold and with everything."""
         return touched(self.amounts, self.touching) + self.rule_shift
@@ -239,17 +246,6 @@ class Model:
             written_touched=written,
             written_variance=touched(spread, self.touching) ** 2,
             habit_variance=self.habit_sd**2,
-        )
-
-    @cached_property
-    def riders_means(self) -> Floats:
-        """(K + 1, G + 1, S) array: what riders usually ended on, and last one never seen."""
-        return riders_means(
-            np.where(self.settled, self.target, np.nan),
-            self.rider,
-            self.fold,
-            n_riders=len(self.rider_name),
-            n_folds=self.n_folds,
         )
 
     @cached_property
@@ -296,21 +292,13 @@ class Model:
         result = []
         for column in self.residual.T:
             rows = np.flatnonzero(np.isfinite(column))
-            _, event, count = np.unique(self.event[rows], return_inverse=True, return_counts=True)
+            of_row = self.residual_event[rows]
+            _, event, count = np.unique(of_row, return_inverse=True, return_counts=True)
             masses = 1.0 / count[event]
-            result.append(fold_residuals(column[rows], self.fold[rows], masses, self.n_folds))
+            result.append(
+                fold_residuals(column[rows], self.residual_fold[rows], masses, self.n_folds)
+            )
         return tuple(result)
-
-    @cached_property
-    def usual_degree(self) -> Floats:
-        """(V + 1, R) array: usual degree of each rule at each venue, and last at any other."""
-        return usual_degrees(
-            self.degrees,
-            self.event,
-            self.venue,
-            n_events=len(self.event_name),
-            n_venues=len(self.venue_name),
-        )
 
     @cached_property
     def counted_degrees(self) -> Floats:
@@ -381,6 +369,12 @@ def untrained(knowledge: Knowledge, *, level: float = LEVEL) -> Model:
         half_life=np.inf,
         unread_weight=UNREAD_WEIGHT,
         residual=np.zeros((0, n_settings)),
+        residual_event=np.zeros(0, dtype=np.int64),
+        residual_fold=np.zeros(0, dtype=np.int64),
+        usual_degree=np.zeros((1, n_rules)),
+        riders_means=np.zeros((1, 1, n_settings)),
+        events_by_setting=np.zeros(n_settings, dtype=np.int64),
+        last_day=0.0,
         fallback=np.zeros(n_settings, dtype=np.int64),
         level=level,
     )

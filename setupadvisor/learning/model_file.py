@@ -28,10 +28,10 @@ from setupadvisor.learning.advised import FALLBACKS
 from setupadvisor.learning.model import Model
 
 KIND = "setupadvisor model"
-FORMAT = 2
+FORMAT = 3
 DESCRIPTION = "setupadvisor"
 NAMES = ("setting", "rule", "field", "rider_name", "event_name", "venue_name")
-NUMBERS = ("venue_factor", "half_life", "unread_weight", "level")
+NUMBERS = ("venue_factor", "half_life", "unread_weight", "last_day", "level")
 ARRAYS = tuple(
     part.name for part in fields(Model) if part.name not in NAMES and part.name not in NUMBERS
 )
@@ -174,6 +174,7 @@ def _fits(model: Model) -> bool:
     """Say whether shapes, kinds and codes of a model's arrays belong together."""
     settings, rules, conditions = len(model.setting), len(model.rule), len(model.field)
     riders, n, width = len(model.rider_name), len(model.day), len(model.rule_shift)
+    judged, venues = len(model.residual), len(model.venue_name)
     most = model.touching.shape[1]
     shapes: dict[str, tuple[int, ...]] = {
         "amounts": (rules, settings),
@@ -186,23 +187,30 @@ def _fits(model: Model) -> bool:
         "rule_covariance": (width, settings, most, most),
         "habit": (width, riders, settings),
         "habit_variance": (width, riders, settings),
+        "riders_means": (width, riders + 1, settings),
+        "usual_degree": (venues + 1, rules),
+        "residual": (judged, settings),
+        "residual_event": (judged,),
+        "residual_fold": (judged,),
         "fields": (n, conditions),
         "degrees": (n, rules),
     }
     by_setting = ["step", "low", "high", "bandwidth", "kappa"]
     by_setting += ["noise_sd", "habit_sd", "event_sd", "venue_sd"]
-    shapes |= dict.fromkeys((*by_setting, "fallback"), (settings,))
-    shapes |= dict.fromkeys(("target", "weight", "settled", "residual"), (n, settings))
+    shapes |= dict.fromkeys((*by_setting, "fallback", "events_by_setting"), (settings,))
+    shapes |= dict.fromkeys(("target", "weight", "settled"), (n, settings))
     shapes |= dict.fromkeys(("rider", "event", "venue", "fold", "day"), (n,))
     kinds = dict.fromkeys(shapes, "f")
     kinds |= dict.fromkeys(("reads", "field_is_category", "settled"), "b")
-    kinds |= dict.fromkeys(("touching", "rider", "event", "venue", "fold", "fallback"), "i")
+    whole = ("touching", "rider", "event", "venue", "fold", "fallback")
+    kinds |= dict.fromkeys((*whole, "residual_event", "residual_fold", "events_by_setting"), "i")
     codes = {
         "touching": (-1, rules),
         "rider": (0, riders),
         "event": (0, len(model.event_name)),
-        "venue": (-1, len(model.venue_name)),
+        "venue": (-1, venues),
         "fold": (0, width - 1),
+        "residual_fold": (0, width - 1),
         "fallback": (0, len(FALLBACKS)),
     }
     arrays = {name: getattr(model, name) for name in ARRAYS}

@@ -5,6 +5,7 @@ Nothing here needs more than numpy, so that advice starts quickly.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -140,11 +141,53 @@ def predict(
     held = 3 * len(model.setting) * len(model.rule_shift) + 2 * len(model.rider)
     size = max(1, BLOCK // held)
     with one_thread():
-        blocks = [
-            _predict_block(model, _rows(walks, start, start + size), level, ranges, n_nearest)
-            for start in range(0, max(m, 1), size)
-        ]
-    return _joined(blocks)
+        blocks = []
+        for start in range(0, max(m, 1), size):
+            some = walks.taken(slice(start, start + size))
+            sums, nearest = summed_up(model, model, some, ranges=ranges, n_nearest=n_nearest)
+            blocks.append(finished(model, some, sums, nearest, level, ranges=ranges))
+    return joined(blocks)
+
+
+def summed_up(
+    model: Model, part: Model, walks: Walks, *, ranges: bool, n_nearest: int
+) -> tuple[Floats, Nearest]:
+    """Sum up past sessions for walks whose distances to all of them fit into memory at once.
+
+    Parameters
+    ----------
+    model : Model
+        What was learnt.
+    part : Model
+        The same, with the past sessions: all of them, or those of one part of an archive.
+    walks : Walks
+        m walks.
+    ranges : bool
+        Whether ranges are wanted, and so sums without each fold.
+    n_nearest : int
+        How many of the nearest sessions to list.
+
+    Returns
+    -------
+    sums : (S, m, w) array
+        Sums of weight * left-over, then of weight; parts of an archive add up.
+    nearest : Nearest
+        The sessions most like each walk, in the rows of `part`.
+    """
+    sums, near, far = past_sums_and_nearness(
+        asked=model.walk_table(walks.fields, walks.venue, walks.day),
+        past=part.past,
+        table=part.lookup if ranges else lookup_without(part, model.n_folds),
+        comparison=model.comparison,
+    )
+    of_session = part.walks.of_session
+    nearest = heaviest(
+        near[:, of_session] * part.overall_weight,
+        far[:, of_session],
+        part.settled_at_all,
+        n_nearest,
+    )
+    return sums, nearest
 
 
 def counted_touching(model: Model, degrees: Floats, venue: Integers) -> Floats:
@@ -231,17 +274,30 @@ def range_kinds(model: Model, level: float) -> tuple[str, ...]:
     return tuple("cv+" if n >= needed else "prior" for n in model.events_by_setting.tolist())
 
 
-def _predict_block(
-    model: Model, walks: Walks, level: float, ranges: bool, n_nearest: int
+def finished(
+    model: Model, walks: Walks, sums: Floats, nearest: Nearest, level: float, *, ranges: bool
 ) -> Prediction:
-    """Predict for walks whose distances to all sessions fit into memory at once."""
+    """Make the prediction of what past sessions sum up to.
+
+    Parameters
+    ----------
+    model : Model
+        What was learnt.
+    walks : Walks
+        m walks.
+    sums, nearest
+        From `summed_up`.
+    level : float
+        Coverage of the ranges.
+    ranges : bool
+        Whether to give ranges.
+
+    Returns
+    -------
+    Prediction
+        For these walks.
+    """
     last = model.n_folds
-    sums, near, far = past_sums_and_nearness(
-        asked=model.walk_table(walks.fields, walks.venue, walks.day),
-        past=model.past,
-        table=model.lookup if ranges else lookup_without(model, last),
-        comparison=model.comparison,
-    )
     width = sums.shape[2] // 2
     weight = sums[:, :, width:]
     parts = model.advised
@@ -274,7 +330,6 @@ def _predict_block(
                 )
                 low[:, s] = np.minimum(walks.house[:, s] + below, value[:, s])
                 high[:, s] = np.maximum(walks.house[:, s] + above, value[:, s])
-    of_session = model.walks.of_session
     total = weight[:, :, -1].T
     return Prediction(
         house=walks.house,
@@ -290,24 +345,23 @@ def _predict_block(
         fallback=tuple(FALLBACKS[code] for code in model.fallback.tolist()),
         support=np.where(np.isinf(parts.kappa), 0.0, total / (total + parts.kappa)),
         spread=spread.T,
-        nearest=heaviest(
-            near[:, of_session] * model.overall_weight,
-            far[:, of_session],
-            model.settled_at_all,
-            n_nearest,
-        ),
+        nearest=nearest,
     )
 
 
-def _rows(walks: Walks, start: int, stop: int) -> Walks:
-    """Take some of the walks."""
-    return replace(
-        walks, **{part.name: getattr(walks, part.name)[start:stop] for part in fields(walks)}
-    )
+def joined(blocks: Sequence[Prediction]) -> Prediction:
+    """Put predictions of one model together.
 
+    Parameters
+    ----------
+    blocks : sequence of Prediction
+        At least one.
 
-def _joined(blocks: list[Prediction]) -> Prediction:
-    """Put the blocks' rows together."""
+    Returns
+    -------
+    Prediction
+        For the walks of all.
+    """
     if len(blocks) == 1:
         return blocks[0]
     rows = (

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from setupadvisor.learning.sessions import Floats, Integers
+from setupadvisor.learning.sums_by_code import sums_by_code
 
 
 def riders_means(
@@ -34,12 +35,49 @@ def riders_means(
     >>> means[:, :, 0].tolist()
     [[3.0, 5.0, 4.0], [1.0, 1.0, 1.0], [2.0, 5.0, 3.0]]
     """
+    sums = settled_sums(settled, rider, fold, n_riders=n_riders, n_folds=n_folds)
+    return means_of_sums(sums)
+
+
+def settled_sums(
+    settled: Floats, rider: Integers, fold: Integers, *, n_riders: int, n_folds: int
+) -> Floats:
+    """Sum up the settled setups of each rider in each fold; those of other events may be added.
+
+    Parameters
+    ----------
+    settled, rider, fold, n_riders, n_folds
+        As for `riders_means`.
+
+    Returns
+    -------
+    (2, K, G, S) array
+        How many there are, and their sum.
+    """
     known = np.isfinite(settled)
-    shape = (n_folds, n_riders, settled.shape[1])
-    count, total = np.zeros(shape), np.zeros(shape)
-    np.add.at(count, (fold, rider), known.astype(np.float64))
-    np.add.at(total, (fold, rider), np.where(known, settled, 0.0))
-    count, total = (_without_each_fold(part) for part in (count, total))
+    by_rider, shape = fold * n_riders + rider, (n_folds, n_riders, settled.shape[1])
+    return np.stack(
+        [
+            sums_by_code(by_rider, part, n_folds * n_riders).reshape(shape)
+            for part in (known.astype(np.float64), np.where(known, settled, 0.0))
+        ]
+    )
+
+
+def means_of_sums(sums: Floats) -> Floats:
+    """Mean settled setup of each rider, without each fold and with everything.
+
+    Parameters
+    ----------
+    sums : (2, K, G, S) array
+        From `settled_sums`.
+
+    Returns
+    -------
+    (K + 1, G + 1, S) array
+        As from `riders_means`.
+    """
+    count, total = (_without_each_fold(part) for part in sums)
     of_all, total_of_all = (part.sum(axis=1, keepdims=True) for part in (count, total))
     everybody = np.divide(total_of_all, of_all, out=np.zeros_like(of_all), where=of_all > 0)
     means = np.where(count > 0, total / np.maximum(count, 1.0), everybody)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from setupadvisor.learning.sessions import Floats, Integers, Knowledge
+from setupadvisor.learning.sums_by_code import sums_by_code
 
 # Events in which a rule is taken not to have spoken, beside those that judged it anywhere, and
 # events in which it spoke as usual, beside those that judged it at a venue. Choices, not published
@@ -79,10 +80,10 @@ def degrees_touching(rules: Integers, degrees: Floats) -> Floats:
     return picked
 
 
-def usual_degrees(
+def degree_sums(
     degrees: Floats, event: Integers, venue: Integers, *, n_events: int, n_venues: int
 ) -> Floats:
-    """Mean degree of each rule at each venue, over the events that judged it.
+    """Sum up the mean degrees of events; those of other events may be added.
 
     Parameters
     ----------
@@ -92,6 +93,32 @@ def usual_degrees(
         Codes; -1 for an unknown venue.
     n_events, n_venues : int
         Numbers of codes.
+
+    Returns
+    -------
+    (2, n_venues + 1, R) array
+        Sum of the mean degree over each venue's events that judged the rule, and how many did; last
+        over all events.
+    """
+    known = np.isfinite(degrees)
+    total = sums_by_code(event, np.where(known, degrees, 0.0), n_events)
+    count = sums_by_code(event, known.astype(np.float64), n_events)
+    of_event = np.full(n_events, -1)
+    of_event[event] = venue
+    sums = []
+    for by_event in (total / np.maximum(count, 1.0), (count > 0).astype(np.float64)):
+        whole = by_event.sum(axis=0, keepdims=True)
+        sums.append(np.vstack([sums_by_code(of_event, by_event, n_venues), whole]))
+    return np.stack(sums)
+
+
+def usual_degrees(sums: Floats) -> Floats:
+    """Mean degree of each rule at each venue, over the events that judged it.
+
+    Parameters
+    ----------
+    sums : (2, n_venues + 1, R) array
+        From `degree_sums`.
 
     Returns
     -------
@@ -108,24 +135,13 @@ def usual_degrees(
     Examples
     --------
     >>> some = np.array([[1.0], [0.8], [np.nan], [0.3]])
-    >>> usual_degrees(some, np.array([0, 0, 1, 2]), np.array([0, 0, 0, 1]), n_events=3,
-    ...               n_venues=2).round(3).tolist()
+    >>> usual_degrees(degree_sums(some, np.array([0, 0, 1, 2]), np.array([0, 0, 0, 1]), n_events=3,
+    ...                           n_venues=2)).round(3).tolist()
     [[0.6], [0.3], [0.3]]
     """
-    known = np.isfinite(degrees)
-    total, count = np.zeros((2, n_events, degrees.shape[1]))
-    np.add.at(total, event, np.where(known, degrees, 0.0))
-    np.add.at(count, event, known.astype(np.float64))
-    judged = (count > 0).astype(np.float64)
-    mean = total / np.maximum(count, 1.0)
-    everywhere = mean.sum(axis=0) / (judged.sum(axis=0) + EVENTS_WITHOUT)
-    of_event = np.full(n_events, -1)
-    of_event[event] = venue
-    at_venue, events = np.zeros((2, n_venues, degrees.shape[1]))
-    there = of_event >= 0
-    np.add.at(at_venue, of_event[there], mean[there])
-    np.add.at(events, of_event[there], judged[there])
-    usual = (at_venue + EVENTS_ELSEWHERE * everywhere) / (events + EVENTS_ELSEWHERE)
+    total, judged = sums
+    everywhere = total[-1] / (judged[-1] + EVENTS_WITHOUT)
+    usual = (total[:-1] + EVENTS_ELSEWHERE * everywhere) / (judged[:-1] + EVENTS_ELSEWHERE)
     return np.vstack([usual, everywhere])
 
 

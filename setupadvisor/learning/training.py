@@ -2,41 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable
+from dataclasses import replace
 from typing import Any, TypeAlias
 
 import numpy as np
 
 from setupadvisor.errors import InputError, Mistake
 from setupadvisor.learning.advised import AS_WRITTEN, RIDERS_MEAN
-from setupadvisor.learning.amounts import Spreads, choose_spreads, posterior, totals
+from setupadvisor.learning.amounts import choose_spreads, posterior
+from setupadvisor.learning.even_choice import chosen_events, event_keys
 from setupadvisor.learning.fallback import chosen_fallbacks
-from setupadvisor.learning.left_out import LeftOut, left_out_errors
+from setupadvisor.learning.left_out import LeftOut, judged_without_fold
 from setupadvisor.learning.many_cores import run_each
 from setupadvisor.learning.model import LEVEL, Model, untrained
 from setupadvisor.learning.one_thread import one_thread
 from setupadvisor.learning.past_sessions import field_ranges
 from setupadvisor.learning.prediction import counted_touching, expected_spread
 from setupadvisor.learning.ranges import folds_of_events
-from setupadvisor.learning.sessions import Floats, Integers, Knowledge, Sessions
-from setupadvisor.learning.touching import amount_spreads, degrees_touching, touched, usual_change
+from setupadvisor.learning.riders_mean import means_of_sums, settled_sums
+from setupadvisor.learning.sessions import Booleans, Floats, Integers, Knowledge, Sessions
+from setupadvisor.learning.stores import InMemory, Store
+from setupadvisor.learning.touching import (
+    amount_spreads,
+    degree_sums,
+    usual_change,
+    usual_degrees,
+)
 from setupadvisor.learning.tuning import chosen_reach
-from setupadvisor.learning.weights import age, settled_setups, shares, worth
+from setupadvisor.learning.weights import settled_setups, shares, worth
 
 __all__ = ["Knowledge", "Progress", "Sessions", "train"]
 
 # Called with what is being done, how much of it is done, and how much there is.
 Progress: TypeAlias = Callable[[str, int, int], None]
-
-
-@dataclass(frozen=True)
-class _Fit:
-    """Posterior of one setting: without each fold, and last with everything."""
-
-    spreads: Spreads
-    mean: Floats
-    covariance: Floats
+# Events that are enough to choose the spreads by: to a few hundredths of themselves.
+ENOUGH_EVENTS = 2_000
 
 
 def train(
@@ -84,10 +85,14 @@ def train(
             venue_name=sessions.venue_name,
             habit=np.zeros((1, len(sessions.rider_name), len(start.setting))),
             habit_variance=np.tile(start.habit_sd**2, (1, len(sessions.rider_name), 1)),
+            usual_degree=np.zeros((len(sessions.venue_name) + 1, len(start.rule))),
+            riders_means=np.zeros((1, len(sessions.rider_name) + 1, len(start.setting))),
         )
-    fold, _ = folds_of_events(sessions.event, sessions.day)
+    key = event_keys(sessions.event_name)
+    fold, n_folds = folds_of_events(key[sessions.event], sessions.day)
     target = sessions.values - sessions.house
     settled = settled_setups(sessions)
+    marks = worth(sessions.mark)
     model = replace(
         start,
         rider_name=sessions.rider_name,
@@ -97,28 +102,119 @@ def train(
         fields=sessions.fields,
         degrees=sessions.degrees,
         target=np.where(np.isfinite(target), target, np.nan),
-        weight=shares(sessions) * worth(sessions.mark)[:, None],
+        weight=shares(sessions) * marks[:, None],
         settled=settled,
         rider=sessions.rider,
         event=sessions.event,
         venue=sessions.venue,
         fold=fold,
         day=sessions.day,
-        residual=np.full(settled.shape, np.nan),
+        last_day=float(sessions.day.max()),
+        events_by_setting=events_by_setting(settled, sessions.event),
     )
+    n_events, n_riders = len(sessions.event_name), len(sessions.rider_name)
+    in_all = degree_sums(
+        model.degrees,
+        model.event,
+        model.venue,
+        n_events=n_events,
+        n_venues=len(sessions.venue_name),
+    )
+    ended_on = np.where(settled, model.target, np.nan)
+    of_riders = settled_sums(ended_on, model.rider, fold, n_riders=n_riders, n_folds=n_folds)
+    model = with_usual(model, in_all, of_riders)
+    return learnt(model, InMemory.of(model, marks, n_jobs), knowledge, tell, n_jobs)
+
+
+def events_by_setting(settled: Booleans, event: Integers) -> Integers:
+    """Count the events with a settled setup.
+
+    Parameters
+    ----------
+    settled : (n, S) array of bool
+        Settled setups.
+    event : (n,) integer array
+        Codes.
+
+    Returns
+    -------
+    (S,) integer array
+        Counts.
+    """
+    return np.array([len(np.unique(event[rows])) for rows in settled.T], dtype=np.int64)
+
+
+def with_usual(model: Model, of_degrees: Floats, of_riders: Floats) -> Model:
+    """Return a model that knows usual degrees and what riders usually ended on.
+
+    Parameters
+    ----------
+    model : Model
+        A model before it learns.
+    of_degrees : (2, V + 1, R) array
+        From `degree_sums`.
+    of_riders : (2, K, G, S) array
+        From `settled_sums`.
+
+    Returns
+    -------
+    Model
+        With nothing learnt yet, for K folds.
+    """
+    width = of_riders.shape[1] + 1
+    shape = (width, len(model.rider_name), len(model.setting))
+    return replace(
+        model,
+        usual_degree=usual_degrees(of_degrees),
+        riders_means=means_of_sums(of_riders),
+        rule_shift=np.zeros((width, *model.touching.shape)),
+        rule_covariance=np.repeat(model.rule_covariance, width, axis=0),
+        habit=np.zeros(shape),
+        habit_variance=np.broadcast_to(model.habit_sd**2, shape),
+    )
+
+
+def learnt(
+    model: Model, store: Store, knowledge: Knowledge, tell: Progress, n_jobs: int | None
+) -> Model:
+    """Learn from the sessions of a store.
+
+    Parameters
+    ----------
+    model : Model
+        From `with_usual`.
+    store : Store
+        Where the sessions are.
+    knowledge : Knowledge
+        Rules and settings.
+    tell : callable
+        Called as the work goes on.
+    n_jobs : int, optional
+        Settings at once.
+
+    Returns
+    -------
+    Model
+        The trained model.
+    """
     with one_thread():
         tell("amounts and habits", 0, 4)
-        model = _with_posterior(model, knowledge, n_jobs)
+        model = _with_posterior(model, store, knowledge, n_jobs)
         tell("past sessions", 1, 4)
-        model = chosen_reach(model, sessions.mark, n_jobs=n_jobs)
+        model = chosen_reach(model, store)
         if np.isfinite(model.half_life):
-            model = _with_posterior(model, knowledge, n_jobs)
+            model = _with_posterior(model, store, knowledge, n_jobs)
         tell("events left out", 2, 4)
-        left_out = left_out_errors(model, n_jobs=n_jobs)
+        judged, left_out = judged_without_fold(model, store)
         tell("ranges", 3, 4)
-        fallback = chosen_fallbacks(left_out, model.event[left_out.rows])
-        model = replace(model, fallback=fallback)
-        model = replace(model, residual=_residuals(model, left_out))
+        fallback = chosen_fallbacks(left_out, judged.event)
+        model, judged = replace(model, fallback=fallback), replace(judged, fallback=fallback)
+        model = replace(
+            model,
+            residual=_residuals(judged, left_out),
+            residual_event=judged.event,
+            residual_fold=judged.fold,
+        )
     tell("ranges", 4, 4)
     return model
 
@@ -140,90 +236,47 @@ def _check(sessions: Sessions, knowledge: Knowledge, level: float) -> None:
         raise InputError(mistakes)
 
 
-def _with_posterior(model: Model, knowledge: Knowledge, n_jobs: int | None) -> Model:
+def _with_posterior(model: Model, store: Store, knowledge: Knowledge, n_jobs: int | None) -> Model:
     """Fit spreads, amounts and habits of every setting, for every fold left out."""
     spread = amount_spreads(knowledge, model.touching)
-    written = touched(model.amounts, model.touching)
-    scale = usual_change(knowledge)
-    aged = age(model.day.max() - model.day, model.half_life)
-
-    def task(s: int) -> dict[str, Any]:
-        spoken = degrees_touching(model.touching[s], model.counted_degrees)
-        return {
-            "degrees": spoken,
-            "target": model.target[:, s] - spoken @ written[s],
-            "weight": model.weight[:, s] * aged,
-            "rider": model.rider,
-            "event": model.event,
-            "venue": model.venue,
-            "fold": model.fold,
-            "n_riders": len(model.rider_name),
-            "n_folds": int(model.fold.max()) + 1,
-            "amount_sd": spread[s],
-            "scale": float(scale[s]),
-        }
-
-    tasks = (task(s) for s in range(len(model.setting)))
-    fits = run_each(_fit, tasks, n_jobs=n_jobs)
+    scale = usual_change(knowledge).tolist()
+    some = store.amount_totals(model, chosen_events(store.events, ENOUGH_EVENTS))
+    tasks: Iterable[dict[str, Any]] = (
+        {"sums": sums, "amount_sd": amount_sd, "scale": one}
+        for sums, amount_sd, one in zip(some, spread, scale, strict=True)
+    )
+    spreads = run_each(choose_spreads, tasks, n_jobs=n_jobs)
+    everything = store.amount_sums(model, spreads)
+    tasks = (
+        {"sums": sums, "amount_sd": amount_sd, "spreads": one}
+        for sums, amount_sd, one in zip(everything, spread, spreads, strict=True)
+    )
+    fits = run_each(posterior, tasks, n_jobs=n_jobs)
     width = model.touching.shape[1]
-    mean = np.stack([fit.mean for fit in fits], axis=1)
-    variances = np.stack([np.diagonal(fit.covariance, axis1=1, axis2=2) for fit in fits], axis=1)
+    mean = np.stack([mean for mean, _ in fits], axis=1)
+    variances = np.stack([np.diagonal(fit, axis1=1, axis2=2) for _, fit in fits], axis=1)
     return replace(
         model,
         rule_shift=mean[:, :, :width],
-        rule_covariance=np.stack([fit.covariance[:, :width, :width] for fit in fits], axis=1),
+        rule_covariance=np.stack([fit[:, :width, :width] for _, fit in fits], axis=1),
         habit=np.ascontiguousarray(mean[:, :, width:].transpose(0, 2, 1)),
         habit_variance=np.ascontiguousarray(variances[:, :, width:].transpose(0, 2, 1)),
-        noise_sd=np.array([float(fit.spreads.noise) for fit in fits]),
-        habit_sd=np.array([float(fit.spreads.habit) for fit in fits]),
-        event_sd=np.array([float(fit.spreads.event) for fit in fits]),
-        venue_sd=np.array([float(fit.spreads.venue) for fit in fits]),
+        noise_sd=np.array([float(one.noise) for one in spreads]),
+        habit_sd=np.array([float(one.habit) for one in spreads]),
+        event_sd=np.array([float(one.event) for one in spreads]),
+        venue_sd=np.array([float(one.venue) for one in spreads]),
     )
 
 
-def _fit(
-    *,
-    degrees: Floats,
-    target: Floats,
-    weight: Floats,
-    rider: Integers,
-    event: Integers,
-    venue: Integers,
-    fold: Integers,
-    n_riders: int,
-    n_folds: int,
-    amount_sd: Floats,
-    scale: float,
-) -> _Fit:
-    """Fit one setting."""
-    rows = np.isfinite(target) & (weight > 0)
-    sums = totals(
-        degrees[rows],
-        target[rows],
-        weight[rows],
-        rider=rider[rows],
-        event=event[rows],
-        venue=venue[rows],
-        fold=fold[rows],
-        n_riders=n_riders,
-        n_folds=n_folds,
-    )
-    spreads = choose_spreads(sums, amount_sd, scale)
-    mean, covariance = posterior(sums, amount_sd, spreads)
-    return _Fit(spreads, mean, covariance)
-
-
-def _residuals(model: Model, left_out: LeftOut) -> Floats:
+def _residuals(judged: Model, left_out: LeftOut) -> Floats:
     """Absolute errors of settled setups without their fold, over the spread expected there."""
-    rows = left_out.rows
-    error = np.where(model.fallback == AS_WRITTEN, left_out.written, left_out.design)
-    error = np.where(model.fallback == RIDERS_MEAN, left_out.riders_mean, error)
-    residual = np.full(model.target.shape, np.nan)
-    for k in range(model.n_folds):
-        where = model.fold[rows] == k
-        some = rows[where]
-        degrees = counted_touching(model, model.degrees[some], model.venue[some])
-        weight = left_out.weight[where].T
-        spread = expected_spread(model, k, degrees, model.rider[some], weight)
-        residual[some] = np.abs(error[where]) / spread.T
+    error = np.where(judged.fallback == AS_WRITTEN, left_out.written, left_out.design)
+    error = np.where(judged.fallback == RIDERS_MEAN, left_out.riders_mean, error)
+    residual = np.full(error.shape, np.nan)
+    for k in range(judged.n_folds):
+        some = np.flatnonzero(judged.fold == k)
+        degrees = counted_touching(judged, judged.degrees[some], judged.venue[some])
+        weight = left_out.weight[some].T
+        spread = expected_spread(judged, k, degrees, judged.rider[some], weight)
+        residual[some] = np.abs(error[some]) / spread.T
     return residual

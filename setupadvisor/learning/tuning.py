@@ -10,18 +10,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from setupadvisor.learning.many_cores import run_each
+from setupadvisor.learning.even_choice import chosen_settled
 from setupadvisor.learning.model import BANDWIDTH, KAPPA, VENUE_FACTOR, Model
 from setupadvisor.learning.past_sessions import Reals
-from setupadvisor.learning.past_sums import (
-    explained_without_fold,
-    lookup_without,
-    walks_by_fold,
-)
-from setupadvisor.learning.sessions import Floats, Integers
+from setupadvisor.learning.past_sums import explained_without_fold, walks_by_fold
+from setupadvisor.learning.sessions import Floats
+from setupadvisor.learning.stores import Judged, Store
 from setupadvisor.learning.trial_sums import trial_sums
 from setupadvisor.learning.walk_tables import field_weights
-from setupadvisor.learning.weights import worth
 
 # Fewest events from which past sessions' reach is chosen at all.
 FEWEST_EVENTS = 3
@@ -64,18 +60,18 @@ class _Search:
     """Settled sessions to choose by: their left-over without their fold, and its weight."""
 
     model: Model
-    rows: Integers
+    store: Store
+    judged: Model
     error: Floats
     weight: Floats
-    n_jobs: int | None
 
     def try_out(
         self, best: _Reach | None, bandwidths: Floats, unread: float, half_lives: tuple[float, ...]
     ) -> _Reach:
         """Return the best of some trials, or the one before unless the gain is worthwhile."""
         weights = field_weights(self.model.reads, unread)[:-1]
-        sums = _trial_sums(self.model, self.rows, weights, bandwidths, half_lives, self.n_jobs)
-        n_events = len(np.unique(self.model.event))
+        sums = self._sums(weights, bandwidths, half_lives)
+        n_events = int(np.isfinite(self.store.events.first_day).sum())
         doubt = _doubt(np.repeat(bandwidths, len(half_lives))) / n_events
         losses, kappas, factors = _losses(sums, self.error, self.weight, doubt)
         here = int(np.argmin(losses))
@@ -90,8 +86,30 @@ class _Search:
             unread_weight=unread,
         )
 
+    def _sums(self, weights: Reals, bandwidths: Floats, half_lives: tuple[float, ...]) -> Floats:
+        """Return sums over the other folds for every bandwidth and half-life.
 
-def chosen_reach(model: Model, mark: Floats, *, n_jobs: int | None = 1) -> Model:
+        (H * L, q, S, 4) array: left-over and weight of all sessions, then of those at the same
+        venue.
+        """
+        q = len(self.judged.day)
+        folds = list(walks_by_fold(self.judged, np.arange(q)))
+        shared = {
+            "weights": weights,
+            "agree_or_not": self.model.agree_or_not,
+            "bandwidths": bandwidths,
+            "half_lives": half_lives,
+        }
+        asked = [(k, self.judged.past.taken(walks)) for k, _, walks, _ in folds]
+        found = self.store.past_without_folds(trial_sums, self.model, asked, shared)
+        n_trials = len(bandwidths) * len(half_lives)
+        result = np.zeros((n_trials, q, len(self.model.setting), 4))
+        for (_, where, _, walk), sums in zip(folds, found, strict=True):
+            result[:, where] = sums[:, :, walk].transpose(0, 2, 1, 3)
+        return result
+
+
+def chosen_reach(model: Model, store: Store) -> Model:
     """Choose the reach of past sessions by leaving out whole events.
 
     Parameters
@@ -99,21 +117,20 @@ def chosen_reach(model: Model, mark: Floats, *, n_jobs: int | None = 1) -> Model
     model : Model
         Model with amounts and habits for every fold; its bandwidth, pseudo-sessions, venue
         factor, half-life and weight of unread fields are where the search starts.
-    mark : (n,) array
-        The riders' marks; errors on well marked setups count more.
-    n_jobs : int, optional
-        Folds at once, in joblib's sense.
+    store : Store
+        Where the sessions are. Errors on well marked setups count more.
 
     Returns
     -------
     Model
         The model with its reach chosen, or as it was with fewer than three events.
     """
-    if len(np.unique(model.event)) < FEWEST_EVENTS:
+    if np.isfinite(store.events.first_day).sum() < FEWEST_EVENTS:
         return model
-    rows = _rows_to_choose_by(model)
-    error, weight = _errors_without_past(model, rows, worth(mark)[rows])
-    search = _Search(model, rows, error, weight, n_jobs)
+    enough = max(ENOUGH_SETTLED, ENOUGH_PAIRS_OF_WALKS // int(store.events.walks.sum()))
+    judged = store.judged(model, chosen_settled(store.events, enough))
+    error, weight = _errors_without_past(judged)
+    search = _Search(model, store, judged.model, error, weight)
     best = search.try_out(None, BANDWIDTHS, model.unread_weight, (model.half_life,))
     for value in UNREAD_WEIGHTS:
         if value != model.unread_weight:
@@ -131,55 +148,12 @@ def chosen_reach(model: Model, mark: Floats, *, n_jobs: int | None = 1) -> Model
     )
 
 
-def _rows_to_choose_by(model: Model) -> Integers:
-    """Pick settled sessions, evenly over the season if there are more than needed."""
-    rows = np.flatnonzero(model.settled_at_all)
-    enough = max(ENOUGH_SETTLED, ENOUGH_PAIRS_OF_WALKS // len(model.walks.first))
-    if len(rows) <= enough:
-        return rows
-    by_day = rows[np.lexsort((rows, model.day[rows]))]
-    return np.sort(by_day[np.linspace(0, len(rows) - 1, enough).astype(np.int64)])
-
-
-def _errors_without_past(model: Model, rows: Integers, row_worth: Floats) -> tuple[Floats, Floats]:
-    """Left-over of the rows without their fold, and the weight of each; 0 where not settled."""
-    error = model.target[rows] - explained_without_fold(model, rows)
-    counted = model.settled[rows] & np.isfinite(error)
-    return np.where(counted, error, 0.0), np.where(counted, row_worth[:, None], 0.0)
-
-
-def _trial_sums(
-    model: Model,
-    rows: Integers,
-    weights: Reals,
-    bandwidths: Floats,
-    half_lives: tuple[float, ...],
-    n_jobs: int | None,
-) -> Floats:
-    """Return sums over the other folds for every bandwidth and half-life.
-
-    (H * L, q, S, 4) array: left-over and weight of all sessions, then of those at the same venue.
-    """
-    folds = list(walks_by_fold(model, rows))
-    tasks = (
-        {
-            "asked": model.past.taken(walks),
-            "past": model.past,
-            "table": lookup_without(model, k),
-            "weights": weights,
-            "agree_or_not": model.agree_or_not,
-            "bandwidths": bandwidths,
-            "half_lives": half_lives,
-        }
-        for k, _, walks, _ in folds
-    )
-    n_trials = len(bandwidths) * len(half_lives)
-    result = np.zeros((n_trials, len(rows), len(model.setting), 4))
-    for (_, where, _, walk), sums in zip(
-        folds, run_each(trial_sums, tasks, n_jobs=n_jobs), strict=True
-    ):
-        result[:, where] = sums[:, :, walk].transpose(0, 2, 1, 3)
-    return result
+def _errors_without_past(judged: Judged) -> tuple[Floats, Floats]:
+    """Left-over of the sessions without their fold, and their weight; 0 where not settled."""
+    model = judged.model
+    error = model.target - explained_without_fold(model, np.arange(len(judged.rows)))
+    counted = model.settled & np.isfinite(error)
+    return np.where(counted, error, 0.0), np.where(counted, judged.worth[:, None], 0.0)
 
 
 def _doubt(bandwidths: Floats) -> Floats:

@@ -4,14 +4,14 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
 
+from setupadvisor.learning.amount_sums import Recorded, Totals, totals
 from setupadvisor.learning.amounts import (
     Spreads,
-    Totals,
     choose_spreads,
+    integrated,
     log_evidence,
-    posterior,
-    totals,
 )
+from setupadvisor.learning.amounts import posterior as posterior_of_sums
 
 # Davies & Goldsmith (1972), Statistical Methods in Research and Production, table 6.1: yield of
 # dyestuff from five samples of each of six batches (the data set Dyestuff of the R package lme4).
@@ -34,17 +34,26 @@ def sums_of(degrees, target, weight=None, rider=None, event=None, fold=None, ven
     event = np.arange(n) if event is None else np.asarray(event)
     rider = nobody if rider is None else np.asarray(rider)
     fold = nobody if fold is None else np.asarray(fold)
-    return totals(
-        np.asarray(degrees, dtype=float),
-        np.asarray(target, dtype=float),
-        np.ones(n) if weight is None else np.asarray(weight, dtype=float),
+    venue = np.full(n, -1) if venue is None else np.asarray(venue)
+    recorded = Recorded(
+        degrees=np.asarray(degrees, dtype=float),
+        target=np.asarray(target, dtype=float),
+        weight=np.ones(n) if weight is None else np.asarray(weight, dtype=float),
         rider=rider,
         event=event,
-        venue=np.full(n, -1) if venue is None else np.asarray(venue),
+        venue=venue,
         fold=fold,
+    )
+    return totals(
+        recorded,
         n_riders=int(rider.max()) + 1,
         n_folds=int(fold.max()) + 1,
+        n_venues=int(venue.max()) + 1,
     )
+
+
+def posterior(sums, amount_sd, chosen) -> tuple[np.ndarray, np.ndarray]:
+    return posterior_of_sums(integrated(sums, chosen), amount_sd, chosen)
 
 
 def spreads(noise, habit, event=0.0, venue=0.0) -> Spreads:
@@ -111,20 +120,40 @@ def test_posterior_without_a_fold_is_the_posterior_of_the_other_sessions():
     )
     for k in range(4):
         others = fold != k
-        sums = totals(
-            degrees[others],
-            target[others],
-            weight[others],
-            rider=rider[others],
-            event=event[others],
-            venue=venue[others],
-            fold=np.zeros(others.sum(), dtype=np.int64),
-            n_riders=3,
-            n_folds=1,
-        )
+        whole = Recorded(degrees, target, weight, rider, event, venue, np.zeros_like(fold))
+        sums = totals(whole.taken(others), n_riders=3, n_folds=1, n_venues=2)
         alone_mean, alone_covariance = posterior(sums, amount_sd, all_four)
         assert mean[k] == pytest.approx(alone_mean[-1], rel=1e-9, abs=1e-12)
         assert covariance[k] == pytest.approx(alone_covariance[-1], rel=1e-9, abs=1e-12)
+
+
+def test_sums_of_some_events_and_of_the_others_add_up_to_those_of_all():
+    """Whole events are dealt to two parts in every way; added up in another order, sums agree to
+    1e-12 of themselves.
+    """
+    random = np.random.default_rng(12)
+    degrees, target, rider, event, venue = season_of(random)
+    fold, weight = event % 4, random.uniform(0.1, 1.0, size=24)
+    all_four, amount_sd = spreads(0.8, 1.3, 0.6, 0.9), np.array([0.5, 1.0, 2.0])
+    recorded = Recorded(degrees, target, weight, rider, event, venue, fold)
+    sizes = {"n_riders": 3, "n_folds": 4, "n_venues": 2}
+    whole = totals(recorded, **sizes)
+    mean, covariance = posterior(whole, amount_sd, all_four)
+    for dealt in range(1, 2**7):
+        here = (dealt >> event) & 1 == 1
+        parts = [totals(recorded.taken(rows), **sizes) for rows in (here, ~here)]
+        summed = integrated(parts[0], all_four) + integrated(parts[1], all_four)
+        for got in (
+            posterior_of_sums(summed, amount_sd, all_four),
+            posterior(parts[0] + parts[1], amount_sd, all_four),
+        ):
+            assert got[0] == pytest.approx(mean, rel=1e-10, abs=1e-12)
+            assert got[1] == pytest.approx(covariance, rel=1e-10, abs=1e-12)
+        one, other = (
+            log_evidence(sums, amount_sd, Spreads.of([[0.8, 1.3, 0.6, 0.9]]))
+            for sums in (whole, parts[0] + parts[1])
+        )
+        assert one == pytest.approx(other, rel=1e-12)
 
 
 def test_evidence_is_the_normal_density_of_all_targets_together():
