@@ -74,6 +74,31 @@ def fit_walks(machine: Machine, wishes: Mapping[str, FloatArray]) -> dict[str, F
     return fitted
 
 
+def widen_each(
+    setting: Setting, low: FloatArray, high: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Widen many ranges of one setting to the nearest values that can be set.
+
+    Parameters
+    ----------
+    setting : Setting
+        The setting.
+    low, high : numpy.ndarray, shape (walks,)
+        Ranges; NaN where there is none.
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        As `settable_range` gives them for each; NaN where there is none.
+    """
+    values = np.array(setting.values)
+    below = np.searchsorted(values, low + SAME_PLACE, side="right") - 1
+    above = np.searchsorted(values, high - SAME_PLACE, side="left")
+    last = len(values) - 1
+    widened = values[np.clip(below, 0, last)], values[np.clip(above, 0, last)]
+    return np.where(np.isnan(low), np.nan, widened[0]), np.where(np.isnan(high), np.nan, widened[1])
+
+
 def _drives(
     machine: Machine, wishes: Mapping[str, FloatArray], fitted: Mapping[str, FloatArray]
 ) -> dict[str, FloatArray]:

@@ -6,10 +6,11 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import date
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from setupadvisor.advice.asked import Known, predicted
 from setupadvisor.advice.checklist import (
     Job,
     Wish,
@@ -27,6 +28,7 @@ from setupadvisor.advice.fitting import (
 )
 from setupadvisor.advice.likeness import likenesses
 from setupadvisor.advice.measuring import not_judged, worth_measuring
+from setupadvisor.advice.passed_over import passed_over
 from setupadvisor.advice.reasons import change_why, fitting_why, house_why, in_words
 from setupadvisor.advice.records import Advice, AdvisedSetting, Change, Part, Task
 from setupadvisor.advice.together import together
@@ -37,7 +39,10 @@ from setupadvisor.entries.rider import Rider
 from setupadvisor.entries.walk import Walk
 from setupadvisor.facts.columns import Columns, columns_from_entries
 from setupadvisor.learning.model import Model
-from setupadvisor.learning.prediction import Prediction, predict
+from setupadvisor.learning.prediction import Prediction
+
+if TYPE_CHECKING:
+    from setupadvisor.learning.in_parts import ModelInParts
 
 # Tasks and things to watch are yes or no; from this degree on a rule's are asked for.
 DEGREE_OF_A_TASK = 0.5
@@ -59,7 +64,7 @@ STANDING_CAUTIONS = (
 def consult(
     workshop: Workshop,
     walk: Walk,
-    model: Model,
+    model: Model | ModelInParts,
     *,
     conditions: Columns | None = None,
     rider: Rider | None = None,
@@ -77,8 +82,8 @@ def consult(
         The machine and its rules.
     walk : Walk
         What the crew chief saw.
-    model : Model
-        Trained on a season, or untrained.
+    model : Model or ModelInParts
+        Trained on a season or an archive, or untrained.
     conditions : dict of str to numpy.ndarray, optional
         The walk's columns where they are no longer as entered (later in the day).
     rider : Rider, optional
@@ -108,7 +113,7 @@ def consult(
         conditions = columns_from_entries(walk, rider)
     found = situations(workshop, conditions, 1)
     fields = field_values(workshop, conditions, found.facts)
-    prediction = predict(
+    prediction, known = predicted(
         model,
         found.degrees,
         found.house,
@@ -164,15 +169,16 @@ def consult(
         worth_measuring=tuple(
             (item.entry, item.title, item.moves) for item in worth_measuring(workshop, conditions)
         ),
+        passed_over=passed_over(workshop, found),
         together=together(workshop.machine, before, after, conditions, found.facts),
         drive=_drive_notes(drive),
-        basis=_basis(workshop, model, prediction, fields[0], provenance),
+        basis=_basis(workshop, known, prediction, fields[0], provenance),
         cautions=(
             *STANDING_CAUTIONS,
             *notes,
             *found.facts.warnings,
             *_missing_cautions(rider, on_bike),
-            *_range_cautions(prediction, model, model.level if level is None else level),
+            *_range_cautions(prediction, known, known.model.level if level is None else level),
         ),
     )
 
@@ -338,7 +344,7 @@ def _drive_notes(drive: DriveChoice | None) -> tuple[str, ...]:
 
 def _basis(
     workshop: Workshop,
-    model: Model,
+    known: Known,
     prediction: Prediction,
     fields: Any,
     provenance: Mapping[str, Any] | None,
@@ -346,11 +352,11 @@ def _basis(
     rulebase = workshop.rulebase
     support = prediction.support[0]
     return {
-        "sessions": len(model.event),
-        "events": len(model.event_name),
+        "sessions": known.sessions,
+        "events": known.events,
         "nearest": [
             {**asdict(item), "shares": list(item.shares), "differs": list(item.differs)}
-            for item in likenesses(model, prediction.nearest, fields)
+            for item in likenesses(known.model, prediction.nearest, fields)
         ],
         "support": round(float(support.max()), 3) if len(support) else 0.0,
         "model": dict(provenance) if provenance else None,
@@ -382,13 +388,13 @@ def _missing_cautions(rider: Rider | None, on_bike: Mapping[str, float] | None) 
     return cautions
 
 
-def _range_cautions(prediction: Prediction, model: Model, level: float) -> list[str]:
-    if not len(model.event):
+def _range_cautions(prediction: Prediction, known: Known, level: float) -> list[str]:
+    if not known.sessions:
         return [
             "No past sessions: ranges show how firm the rules are, not how well they did.",
         ]
     if "prior" in prediction.range_kind:
-        count = len(model.event_name)
+        count = known.events
         return [
             f"{count} event{' is' if count == 1 else 's are'} too few for ranges of "
             f"{level:.0%} in some settings: those show how firm the rules are."

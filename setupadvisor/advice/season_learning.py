@@ -67,7 +67,7 @@ def sessions_from(
             else open_workshop(machines[name], rule_folders)
         )
         rows = np.flatnonzero(season.machine == name)
-        first, place_of = _different_rows(season.conditions, rows)
+        first, place_of = different_rows(season.conditions, rows)
         conditions = {path: column[first] for path, column in season.conditions.items()}
         found = situations(own, conditions, len(first))
         degrees[rows] = np.ascontiguousarray(found.degrees)[place_of]
@@ -197,6 +197,36 @@ def learn_and_evaluate(
     return Learnt(model, provenance_of(season, workshop), evaluation)
 
 
+def different_rows(
+    conditions: Mapping[str, FloatArray], rows: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Find the first row of each set of conditions, and the place of each row's set among them.
+
+    A rider's sessions of one day have the same conditions: facts are worked out once for them.
+
+    Parameters
+    ----------
+    conditions : mapping of str to numpy.ndarray
+        Walk and rider columns.
+    rows : numpy.ndarray, shape (n,)
+        The rows to look at.
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        Rows with different conditions, and for each of the n rows its place among those.
+    """
+    columns = [column.reshape(len(column), -1) for column in conditions.values() if column.size]
+    if not columns:
+        return rows[:1], np.zeros(len(rows), dtype=np.int64)
+    key = np.concatenate(columns, axis=1)[rows]
+    key[np.isnan(key)] = np.nan
+    key += 0.0
+    as_one = np.ascontiguousarray(key).view(np.dtype((np.void, key.shape[1] * key.itemsize)))
+    _, first, place_of = np.unique(as_one.ravel(), return_index=True, return_inverse=True)
+    return rows[first], place_of
+
+
 def provenance_of(season: Season, workshop: Workshop) -> dict[str, Any]:
     """Say what a model is made of.
 
@@ -212,41 +242,41 @@ def provenance_of(season: Season, workshop: Workshop) -> dict[str, Any]:
     dict
         Plain values; no dates or paths, so that the same season gives the same file.
     """
-    from importlib.metadata import version  # noqa: PLC0415 - slow, and only for this
-
     content = hashlib.sha256()
     for text in season.session_id:
         content.update(str(text).encode())
     content.update(np.nan_to_num(season.values, nan=-1e300).tobytes())
     return {
-        "rules": workshop.rulebase.meaning,
-        "machine": workshop.machine.name,
-        "settings": list(workshop.settings),
+        **made_with(workshop),
         "season": Path(season.source).name,
         "season_digest": content.hexdigest(),
         "sessions": len(season),
         "events": len(set(season.event)),
-        "setupadvisor": version("setupadvisor"),
-        "numpy": np.__version__,
     }
 
 
-def _different_rows(
-    conditions: Mapping[str, FloatArray], rows: NDArray[np.int64]
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Find the first row of each set of conditions, and the place of each row's set among them.
+def made_with(workshop: Workshop) -> dict[str, Any]:
+    """Say which rules, machine and versions a model is made with.
 
-    A rider's sessions of one day have the same conditions: facts are worked out once for them.
+    Parameters
+    ----------
+    workshop : Workshop
+        The machine and its rules.
+
+    Returns
+    -------
+    dict
+        Plain values.
     """
-    columns = [column.reshape(len(column), -1) for column in conditions.values() if column.size]
-    if not columns:
-        return rows[:1], np.zeros(len(rows), dtype=np.int64)
-    key = np.concatenate(columns, axis=1)[rows]
-    key[np.isnan(key)] = np.nan
-    key += 0.0
-    as_one = np.ascontiguousarray(key).view(np.dtype((np.void, key.shape[1] * key.itemsize)))
-    _, first, place_of = np.unique(as_one.ravel(), return_index=True, return_inverse=True)
-    return rows[first], place_of
+    from importlib.metadata import version  # noqa: PLC0415 - slow, and only for this
+
+    return {
+        "rules": workshop.rulebase.meaning,
+        "machine": workshop.machine.name,
+        "settings": list(workshop.settings),
+        "setupadvisor": version("setupadvisor"),
+        "numpy": np.__version__,
+    }
 
 
 def _same_scale(one: Machine, other: Machine, name: str) -> bool:

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import asdict
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from setupadvisor.advice.consult import consult
 from setupadvisor.advice.difference import Difference, difference
@@ -25,6 +25,9 @@ from setupadvisor.entries.walk import Walk
 from setupadvisor.errors import InputError, Mistake
 from setupadvisor.facts.columns import columns_from_entries
 from setupadvisor.learning.model import Model, untrained
+
+if TYPE_CHECKING:
+    from setupadvisor.learning.in_parts import ModelInParts
 
 
 def run(options: argparse.Namespace) -> int:
@@ -57,7 +60,7 @@ def run(options: argparse.Namespace) -> int:
             files.take(lambda: read_setup(options.on_bike, machine)) if options.on_bike else None
         )
         workshop = files.take(lambda: open_workshop(machine, options.rules))
-    model: Model | None = None
+    model: Model | ModelInParts | None = None
     provenance: Mapping[str, Any] | None = None
     if workshop is not None:
         trained = files.take(lambda: model_for(options, workshop))
@@ -134,7 +137,7 @@ def show_difference(found: Difference, later: Advice, options: argparse.Namespac
 
 def model_for(
     options: argparse.Namespace, workshop: Workshop
-) -> tuple[Model, Mapping[str, Any] | None]:
+) -> tuple[Model | ModelInParts, Mapping[str, Any] | None]:
     """Load the model, learn from the season, or go without past sessions.
 
     Parameters
@@ -146,7 +149,7 @@ def model_for(
 
     Returns
     -------
-    tuple of Model and mapping or None
+    tuple of Model or ModelInParts, and mapping or None
         The model and where it came from.
 
     Raises
@@ -155,11 +158,7 @@ def model_for(
         If the model was trained with other rules or for another machine.
     """
     if options.model:
-        from setupadvisor.learning.model_file import load_model  # noqa: PLC0415
-
-        if options.model.is_dir():
-            raise InputError(Mistake(str(options.model), "this is a folder", "name a file in it"))
-        model, provenance = load_model(options.model)
+        model, provenance = read_model(options.model)
         check_model(options.model, provenance, workshop)
         return model, provenance
     if options.season:
@@ -168,6 +167,36 @@ def model_for(
         season, machines = read_season_strictly(options.season, workshop.machine)
         return learn(season, workshop, machines, options.rules)
     return untrained(knowledge(workshop)), None
+
+
+def read_model(path: Path) -> tuple[Model | ModelInParts, Mapping[str, Any]]:
+    """Read a model: a file that a season taught, or a folder that an archive taught.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The file or folder.
+
+    Returns
+    -------
+    tuple of Model or ModelInParts, and mapping
+        The model and where it came from.
+
+    Raises
+    ------
+    InputError
+        If it is no model, or a damaged one.
+    """
+    if not path.is_dir():
+        from setupadvisor.learning.model_file import load_model  # noqa: PLC0415
+
+        return load_model(path)
+    from setupadvisor.learning.in_parts import is_model_in_parts, load_in_parts  # noqa: PLC0415
+
+    if not is_model_in_parts(path):
+        mend = "name a model file, or the folder that retrain made of an archive"
+        raise InputError(Mistake(str(path), "this folder is no model", mend))
+    return load_in_parts(path)
 
 
 def check_model(path: Path, provenance: Mapping[str, Any], workshop: Workshop) -> None:

@@ -4,16 +4,25 @@ from __future__ import annotations
 
 import argparse
 import importlib
-import math
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from setupadvisor.cli.log_arguments import add_log_words
+from setupadvisor.cli.shared_words import (
+    add_jobs_and_cluster,
+    add_json,
+    add_leave_out,
+    add_level,
+    add_machine,
+    add_machine_and_rules,
+    level,
+    minutes,
+    rows,
+    season,
+)
 
 Runner = Callable[[argparse.Namespace], int]
-
-MOST_MINUTES = 100_000
 
 EPILOG = """\
 examples:
@@ -40,41 +49,6 @@ class _Version(argparse.Action):
         parser.exit()
 
 
-def _number(text: str) -> float:
-    try:
-        return float(text)
-    except ValueError:
-        return math.nan
-
-
-def _minutes(text: str) -> float:
-    value = _number(text)
-    if not 0 <= value <= MOST_MINUTES:
-        raise argparse.ArgumentTypeError(
-            f"{text!r} minutes cannot be; give a number from 0 to {MOST_MINUTES}"
-        )
-    return value
-
-
-def _level(text: str) -> float:
-    value = _number(text.rstrip("%")) / (100.0 if text.endswith("%") else 1.0)
-    if not 0.5 <= value <= 0.99:
-        raise argparse.ArgumentTypeError(f"{text!r} cannot be; give a level from 50% to 99%")
-    return value
-
-
-def _jobs(text: str) -> int:
-    value = _number(text)
-    if value != -1 and not (value >= 1 and value.is_integer()):
-        raise argparse.ArgumentTypeError(f"{text!r} processes cannot be; give 1 or more, or -1")
-    return int(value)
-
-
-def _season(text: str) -> str | Path:
-    # A path would make one stroke of the two in an address.
-    return text if "://" in text else Path(text)
-
-
 def build_parser() -> argparse.ArgumentParser:
     """Build the parser of the whole command.
 
@@ -96,6 +70,8 @@ def build_parser() -> argparse.ArgumentParser:
     _advise(commands)
     _retrain(commands)
     _weigh(commands)
+    _archive(commands)
+    _bulk(commands)
     _next(commands)
     _facts(commands)
     _check(commands)
@@ -124,7 +100,7 @@ def _demo(commands: Any) -> None:
         "show the whole job on the bundled, invented season",
         "Needs no files and writes none.",
     )
-    _json(parser)
+    add_json(parser)
 
 
 def _walk(commands: Any) -> None:
@@ -157,26 +133,26 @@ def _advise(commands: Any) -> None:
         metavar="WALK2",
         help="a later walk: show what changed, and the changes from the first advice to it",
     )
-    _machine_and_rules(parser)
+    add_machine_and_rules(parser)
     parser.add_argument("--rider", type=Path, metavar="FILE", help="rider file")
     source = parser.add_mutually_exclusive_group()
-    source.add_argument("--model", type=Path, metavar="FILE", help="model written by retrain")
     source.add_argument(
-        "--season", type=_season, metavar="FILE", help="season or logbook to learn from now"
+        "--model", type=Path, metavar="MODEL", help="model written by retrain, a file or a folder"
+    )
+    source.add_argument(
+        "--season", type=season, metavar="FILE", help="season or logbook to learn from now"
     )
     parser.add_argument(
         "--on-bike", type=Path, metavar="FILE", help="setup file: what is on the motorcycle now"
     )
     parser.add_argument(
-        "--minutes", type=_minutes, metavar="N", help="time for changes (no limit if not given)"
+        "--minutes", type=minutes, metavar="N", help="time for changes (no limit if not given)"
     )
-    parser.add_argument(
-        "--level", type=_level, metavar="P", help="level of the ranges, such as 80%% (the model's)"
-    )
+    add_level(parser)
     parser.add_argument(
         "--why", action="store_true", help="show the parts that each value is the sum of"
     )
-    _json(parser)
+    add_json(parser)
 
 
 def _retrain(commands: Any) -> None:
@@ -187,27 +163,26 @@ def _retrain(commands: Any) -> None:
         "learn from a season and measure the error by event",
     )
     parser.add_argument(
-        "season", type=_season, metavar="SEASON", help="CSV or Parquet table, or a logbook"
+        "season", type=season, metavar="SEASON", help="CSV or Parquet, logbook, or archive folder"
     )
     parser.add_argument(
-        "-o", "--output", type=Path, required=True, metavar="MODEL", help="model file to write"
+        "-o",
+        "--output",
+        type=Path,
+        required=True,
+        metavar="MODEL",
+        help="model file to write; of an archive a folder",
     )
-    _machine_and_rules(parser)
+    add_machine_and_rules(parser)
+    add_leave_out(parser)
     parser.add_argument(
-        "--leave-out-bad-rows",
-        action="store_true",
-        help="list faulty rows and go on without them, instead of stopping",
+        "--level", type=level, default=0.8, metavar="P", help="level of the ranges (80%%)"
     )
-    parser.add_argument(
-        "--level", type=_level, default=0.8, metavar="P", help="level of the ranges (80%%)"
-    )
-    parser.add_argument(
-        "--jobs", type=_jobs, default=1, metavar="N", help="processes to use (1; -1 for all cores)"
-    )
+    add_jobs_and_cluster(parser)
     parser.add_argument(
         "--no-forest", action="store_true", help="skip the random forest, the slowest peer"
     )
-    _json(parser)
+    add_json(parser)
 
 
 def _weigh(commands: Any) -> None:
@@ -219,10 +194,10 @@ def _weigh(commands: Any) -> None:
         "Amount as written, amount the season supports with its range, and a verdict.",
     )
     parser.add_argument("model", type=Path, metavar="MODEL", help="model written by retrain")
-    _machine_and_rules(parser)
+    add_machine_and_rules(parser)
     parser.add_argument("--all", action="store_true", help="show silent rules too")
     parser.add_argument(
-        "--level", type=_level, default=0.9, metavar="P", help="level of the ranges (90%%)"
+        "--level", type=level, default=0.9, metavar="P", help="level of the ranges (90%%)"
     )
     parser.add_argument(
         "--write",
@@ -233,7 +208,64 @@ def _weigh(commands: Any) -> None:
     parser.add_argument(
         "--plot", type=Path, metavar="FILE", help="draw them as PNG, SVG or PDF (extra plots)"
     )
-    _json(parser)
+    add_json(parser)
+
+
+def _archive(commands: Any) -> None:
+    parser = _add(
+        commands,
+        "archive",
+        "archive",
+        "make an archive of seasons, for more sessions than fit into memory",
+        "A folder of Parquet files with whole events in each; retrain learns from it part by part.",
+    )
+    parser.add_argument(
+        "seasons",
+        type=Path,
+        nargs="+",
+        metavar="SEASON",
+        help="CSV or Parquet tables, or archives, in the order in which they were ridden",
+    )
+    parser.add_argument(
+        "-o", "--output", type=Path, required=True, metavar="FOLDER", help="the archive to make"
+    )
+    parser.add_argument(
+        "--rows", type=rows, default=50_000, metavar="N", help="sessions of a part (50000)"
+    )
+    add_machine(parser)
+    add_leave_out(parser)
+    add_json(parser)
+
+
+def _bulk(commands: Any) -> None:
+    parser = _add(
+        commands,
+        "bulk",
+        "bulk",
+        "give the setup for every row of a table of walks",
+        "Advised value, low and high end of each setting, in a table that is as long as need be.",
+    )
+    parser.add_argument(
+        "table",
+        type=Path,
+        metavar="TABLE",
+        help="walks, with columns as in a season: CSV, Parquet, or an archive's folder",
+    )
+    parser.add_argument(
+        "-o",
+        "--output",
+        type=Path,
+        required=True,
+        metavar="OUT",
+        help="table to write: CSV or Parquet by its ending, else a folder of Parquet files",
+    )
+    parser.add_argument(
+        "--model", type=Path, required=True, metavar="MODEL", help="model written by retrain"
+    )
+    add_leave_out(parser)
+    add_level(parser)
+    add_machine_and_rules(parser)
+    add_jobs_and_cluster(parser)
 
 
 def _next(commands: Any) -> None:
@@ -265,9 +297,9 @@ def _next(commands: Any) -> None:
         metavar="CHANGE",
         help="what was tried today, such as 'shock_rebound_low 12 10 worse'; may be given again",
     )
-    parser.add_argument("--minutes", type=_minutes, metavar="N", help="time until the next outing")
-    _machine_and_rules(parser)
-    _json(parser)
+    parser.add_argument("--minutes", type=minutes, metavar="N", help="time until the next outing")
+    add_machine_and_rules(parser)
+    add_json(parser)
 
 
 def _book_day(parser: Any) -> None:
@@ -288,10 +320,8 @@ def _facts(commands: Any) -> None:
     )
     parser.add_argument("walk", type=Path, metavar="WALK", help="walk file")
     parser.add_argument("--rider", type=Path, metavar="FILE", help="rider file")
-    parser.add_argument(
-        "--machine", type=Path, metavar="FILE", help="machine file (the bundled works-450)"
-    )
-    _json(parser)
+    add_machine(parser)
+    add_json(parser)
 
 
 def _check(commands: Any) -> None:
@@ -344,20 +374,16 @@ def _laps(commands: Any) -> None:
         "--compare", nargs=2, metavar=("A", "B"), help="two setups (all against the first ridden)"
     )
     parser.add_argument(
-        "--minutes", type=_minutes, metavar="N", help="plan a further test in this time"
+        "--minutes", type=minutes, metavar="N", help="plan a further test in this time"
     )
     parser.add_argument(
         "--lap-time", metavar="TIME", help="usual lap, to plan a test before there is a table"
     )
     parser.add_argument(
-        "--level", type=_level, default=0.8, metavar="P", help="level of the interval (80%%)"
+        "--level", type=level, default=0.8, metavar="P", help="level of the interval (80%%)"
     )
-    parser.add_argument(
-        "--leave-out-bad-rows",
-        action="store_true",
-        help="list faulty rows and go on without them, instead of stopping",
-    )
-    _json(parser)
+    add_leave_out(parser)
+    add_json(parser)
 
 
 def _log(commands: Any) -> None:
@@ -385,28 +411,10 @@ def _sheet(commands: Any) -> None:
         "--on-bike", type=Path, metavar="FILE", help="setup file: what is on the motorcycle now"
     )
     parser.add_argument("--model", type=Path, metavar="FILE", help="model written by retrain")
-    parser.add_argument("--minutes", type=_minutes, metavar="N", help="time for changes")
+    parser.add_argument("--minutes", type=minutes, metavar="N", help="time for changes")
     parser.add_argument(
         "--html", type=Path, metavar="FILE", help="write a page to print, on A4 or Letter"
     )
     parser.set_defaults(season=None)
-    _machine_and_rules(parser)
-    _json(parser)
-
-
-def _machine_and_rules(parser: Any) -> None:
-    parser.add_argument(
-        "--machine", type=Path, metavar="FILE", help="machine file (the bundled works-450)"
-    )
-    parser.add_argument(
-        "--rules",
-        type=Path,
-        action="append",
-        default=[],
-        metavar="FOLDER",
-        help="your own rules on top of the bundled ones; may be given again",
-    )
-
-
-def _json(parser: Any) -> None:
-    parser.add_argument("--json", action="store_true", help="print one JSON object")
+    add_machine_and_rules(parser)
+    add_json(parser)

@@ -12,6 +12,7 @@ import numpy as np
 from pydantic_core import PydanticCustomError
 
 from setupadvisor.advice.workshop import house_machine
+from setupadvisor.entries.archive import is_archive
 from setupadvisor.entries.files import load_entry
 from setupadvisor.entries.logbook.location import is_book
 from setupadvisor.entries.machine import Machine
@@ -208,6 +209,9 @@ def read_season_strictly(
     else:
         from setupadvisor.entries.season import read_season  # noqa: PLC0415 - brings pandas
 
+        if is_archive(path):
+            mend = f"learn from it once: setupadvisor retrain {path} -o MODEL, then --model MODEL"
+            raise InputError(Mistake(str(path), "this is an archive, no season's table", mend))
         machines = machines_beside(Path(path), machine)
         season, mistakes = read_season(path, machines, riders_beside(Path(path)))
     for notice in season.notices:

@@ -9,9 +9,11 @@ from pathlib import Path
 
 from setupadvisor.advice.season_learning import learn_and_evaluate
 from setupadvisor.advice.workshop import open_workshop
+from setupadvisor.cli.cluster import on_cluster
 from setupadvisor.cli.error_table import error_table
 from setupadvisor.cli.inputs import Gathering, read_machine, read_season_strictly
 from setupadvisor.cli.progress import Progress
+from setupadvisor.cli.retrain_archive import retrain_on_archive
 from setupadvisor.errors import InputError, Mistake
 from setupadvisor.learning.model_file import save_model
 
@@ -40,22 +42,25 @@ def run(options: argparse.Namespace) -> int:
     if machine is None:
         raise AssertionError("files.done() refuses missing inputs")
     workshop = open_workshop(machine, options.rules)
+    if isinstance(options.season, Path) and options.season.is_dir():
+        return retrain_on_archive(options, workshop)
     season, machines = read_season_strictly(
         options.season, machine, leave_out_bad_rows=options.leave_out_bad_rows
     )
     _refuse_unwritable(options.output)
     progress = Progress()
-    learnt = learn_and_evaluate(
-        season,
-        workshop,
-        machines,
-        options.rules,
-        level=options.level,
-        progress=progress,
-        jobs=options.jobs,
-        forest=not options.no_forest,
-    )
-    progress.done()
+    with on_cluster(options.cluster, options.jobs) as jobs:
+        learnt = learn_and_evaluate(
+            season,
+            workshop,
+            machines,
+            options.rules,
+            level=options.level,
+            progress=progress,
+            jobs=jobs,
+            forest=not options.no_forest,
+        )
+        progress.done()
     save_model(learnt.model, options.output, learnt.provenance)
     if options.json:
         json.dump(learnt.to_json(), sys.stdout, allow_nan=False, indent=1)

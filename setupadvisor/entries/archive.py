@@ -132,7 +132,7 @@ def open_archive(folder: str | Path, needed: Sequence[str]) -> Archive:
     return Archive(folder, tuple(parts), tuple(rows))
 
 
-def bounded(mistakes: Iterable[Mistake], where: str | Path) -> list[Mistake]:
+def bounded(mistakes: Iterable[Mistake], where: str | Path, more: int = 0) -> list[Mistake]:
     """Keep as many mistakes as a person reads, and count the rest.
 
     Parameters
@@ -141,6 +141,8 @@ def bounded(mistakes: Iterable[Mistake], where: str | Path) -> list[Mistake]:
         Those of all parts, in their order.
     where : str or pathlib.Path
         What they are mistakes of.
+    more : int
+        How many there are besides.
 
     Returns
     -------
@@ -154,7 +156,7 @@ def bounded(mistakes: Iterable[Mistake], where: str | Path) -> list[Mistake]:
     archive: 40 further mistakes are not listed; mend these first
     """
     told: list[Mistake] = []
-    rest = 0
+    rest = more
     for mistake in mistakes:
         if len(told) < MOST_TOLD:
             told.append(mistake)

@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-import tempfile
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -14,9 +10,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from setupadvisor.entries.archive import MACHINES, RIDERS
+from setupadvisor.entries.archive import MACHINES, RIDERS, bounded
 from setupadvisor.entries.archive_blocks import Blocks, Source, write_part
 from setupadvisor.entries.machine import Machine
+from setupadvisor.entries.new_folder import new_folder
 from setupadvisor.entries.rider import Rider
 from setupadvisor.errors import InputError, Mistake
 
@@ -81,17 +78,23 @@ def write_archive(
         With the mistakes of all tables, and where the archive cannot be written; nothing is then.
     """
     tell = progress or (lambda what, done, total: None)
-    with _whole_folder(Path(folder)) as (made, work):
+    with new_folder(Path(folder)) as (made, work):
         blocks = Blocks(work, rows)
         for number, source in enumerate(sources):
             tell("tables read", number, len(sources))
             blocks.add(source)
         blocks.leave_out_doubled()
         if blocks.mistakes and not leave_out_bad_rows:
-            raise InputError(blocks.mistakes)
+            hint = Mistake(
+                str(folder),
+                "not made: there are faulty rows, listed above",
+                "mend them, or go on without them: --leave-out-bad-rows",
+            )
+            raise InputError([*bounded(blocks.mistakes, folder), hint])
         if not blocks.events:
             mend = "mend the rows listed above"
-            raise InputError([*blocks.mistakes, Mistake(str(folder), "no sound session", mend)])
+            none = Mistake(str(folder), "not made: no sound session is left", mend)
+            raise InputError([*bounded(blocks.mistakes, folder), none])
         part_of = _parts_of_events(blocks.rows_of_event, rows)
         n_parts = int(part_of[-1]) + 1
         for part in range(n_parts):
@@ -104,7 +107,7 @@ def write_archive(
         parts=n_parts,
         sessions=sum(blocks.rows_of_event) - sum(map(len, blocks.doubled.values())),
         events=len(blocks.events),
-        left_out=blocks.mistakes,
+        left_out=bounded(blocks.mistakes, folder),
         notices=tuple(dict.fromkeys(blocks.notices)),
     )
 
@@ -151,33 +154,3 @@ def _as_yaml(entry: Rider | Machine) -> bytes:
     content = entry.model_dump(by_alias=True, exclude_unset=True, mode="json")
     text: str = yaml.safe_dump(content, sort_keys=False, allow_unicode=True)
     return text.encode()
-
-
-@contextmanager
-def _whole_folder(target: Path) -> Iterator[tuple[Path, Path]]:
-    """Give a folder to write into that becomes the target at the end, and one for the work."""
-    if target.exists() and not target.is_dir():
-        raise InputError(Mistake(str(target), "this is a file", "name a new folder"))
-    if target.is_dir() and any(target.iterdir()):
-        found = "this folder is there already and not empty"
-        raise InputError(Mistake(str(target), found, "name a new folder, or take it away first"))
-    parent = target.absolute().parent
-    if not parent.is_dir():
-        found = f"there is no folder {target.parent}"
-        raise InputError(Mistake(str(target), found, "make the folder first, or choose another"))
-    try:
-        beside = Path(tempfile.mkdtemp(dir=parent, prefix=f".{target.name[:80]}."))
-        try:
-            made, work = beside / "made", beside / "work"
-            made.mkdir()
-            work.mkdir()
-            yield made, work
-            if target.is_dir():
-                target.rmdir()
-            os.replace(made, target)  # noqa: PTH105 - a folder onto nothing
-        finally:
-            shutil.rmtree(beside, ignore_errors=True)
-    except OSError as error:
-        reason = (error.strerror or "it cannot be written").lower()
-        mend = "choose a folder that can be written to, with room enough"
-        raise InputError(Mistake(str(target), reason, mend)) from None

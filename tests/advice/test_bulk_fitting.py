@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from setupadvisor.advice.bulk_fitting import fit_each, fit_walks
-from setupadvisor.advice.fitting import fit, fit_all
+from setupadvisor.advice.bulk_fitting import fit_each, fit_walks, widen_each
+from setupadvisor.advice.fitting import fit, fit_all, settable_range
 from setupadvisor.advice.workshop import house_machine
 from setupadvisor.entries.files import bundled, load_entry
 from setupadvisor.entries.machine import Machine
@@ -32,6 +32,22 @@ def test_a_wish_among_many_is_fitted_as_one_alone(name):
         ]
     )
     assert fit_each(setting, wishes).tolist() == [fit(setting, wish) for wish in wishes.tolist()]
+
+
+@pytest.mark.parametrize("name", house_machine().settings)
+def test_ranges_of_many_walks_are_widened_as_that_of_one(name):
+    setting = house_machine().settings[name]
+    random = np.random.default_rng(5)
+    span = setting.highest - setting.lowest
+    low = random.uniform(setting.lowest - span, setting.highest + span, 200)
+    high = low + random.exponential(span / 4.0, 200)
+    low[:20] = high[:20] = random.choice(setting.values, 20)
+    found = widen_each(setting, low, high)
+    alone = [
+        settable_range(setting, *ends) for ends in zip(low.tolist(), high.tolist(), strict=True)
+    ]
+    assert list(zip(found[0].tolist(), found[1].tolist(), strict=True)) == alone
+    assert np.isnan(widen_each(setting, np.array([np.nan]), np.array([np.nan]))).all()
 
 
 @pytest.mark.parametrize("machine", MACHINES.values(), ids=MACHINES)

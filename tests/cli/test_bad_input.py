@@ -140,7 +140,11 @@ def test_a_folder_in_place_of_a_file(option: str, tmp_path: Path) -> None:
     (tmp_path / "folder").mkdir()
     said = refused(*OPTIONS[option]("folder"), folder=tmp_path)
     assert len(said) == 1
-    assert said[0] == "folder: this is a folder; name a file in it"
+    if option == "model":
+        mend = "name a model file, or the folder that retrain made of an archive"
+        assert said[0] == f"folder: this folder is no model; {mend}"
+    else:
+        assert said[0] == "folder: this is a folder; name a file in it"
 
 
 @pytest.mark.parametrize("option", ["walk", "rider", "setup", "machine", "check"])
