@@ -152,7 +152,10 @@ def test_the_lighter_machine_has_its_own_sheet(tmp_path: Path) -> None:
     done = run("advise", DATA / "walks" / "mud.yaml", "--machine", machine, folder=tmp_path)
     check_sheet(done)
     assert "works-250" in done.out
-    assert "Steering damper" not in done.out
+    setup, _, rest = done.out.partition("LEFT ALONE")
+    assert "Steering damper" not in setup
+    assert "Not on this machine (rules passed over): " in rest
+    assert "Steering damper (" in rest
 
 
 def test_a_setup_of_another_machine_is_refused(tmp_path: Path) -> None:
