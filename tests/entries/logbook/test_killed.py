@@ -49,7 +49,9 @@ def test_two_hundred_kills_lose_nothing_that_was_confirmed(tmp_path: Path) -> No
             known.update(told["begun"])
             confirmed.setdefault(path, set()).update(told["confirmed"])
             broken_off += len(told["begun"]) > len(told["confirmed"])
-            if path.exists():
+            # What was lost stays lost: to look after every third life of a book is enough.
+            last = kill >= KILLS - BOOKS
+            if path.exists() and (last or kill // BOOKS % 3 == 0):
                 look(path, begun[path], confirmed[path])
         nursery.stdin.close()
     assert nursery.returncode == 0
