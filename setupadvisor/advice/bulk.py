@@ -82,7 +82,7 @@ def _prediction(
     first, place_of = different_rows(walks.conditions, rows)
     conditions = {path: column[first] for path, column in walks.conditions.items()}
     found = situations(workshop, conditions, len(first))
-    degrees = np.ascontiguousarray(found.degrees)[place_of]
+    degrees = np.take(np.ascontiguousarray(found.degrees), place_of, axis=0)
     house: FloatArray = found.house[place_of]
     asked: Mapping[str, Any] = {
         "rider": [name or None for name in walks.rider],

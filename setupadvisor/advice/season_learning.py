@@ -55,27 +55,18 @@ def sessions_from(
     Sessions
         What the learning floor needs.
     """
-    count = len(season)
-    values = np.full((count, len(workshop.settings)), np.nan)
-    house = np.full_like(values, np.nan)
-    degrees = np.full((count, len(workshop.rulebase.rules)), np.nan)
-    fields = np.full((count, len(workshop.fields)), np.nan)
+    rows_of, found = [], []
     for name in sorted(set(season.machine)):
         own = (
             workshop
             if name == workshop.machine.name
             else open_workshop(machines[name], rule_folders)
         )
-        rows = np.flatnonzero(season.machine == name)
-        first, place_of = different_rows(season.conditions, rows)
-        conditions = {path: column[first] for path, column in season.conditions.items()}
-        found = situations(own, conditions, len(first))
-        degrees[rows] = np.ascontiguousarray(found.degrees)[place_of]
-        fields[rows] = field_values(own, conditions, found.facts)[place_of]
-        for place, setting in enumerate(workshop.settings):
-            if setting in season.settings and _same_scale(workshop.machine, own.machine, setting):
-                values[rows, place] = season.values[rows, season.settings.index(setting)]
-                house[rows, place] = found.house[place_of, own.settings.index(setting)]
+        rows_of.append(np.flatnonzero(season.machine == name))
+        found.append(_on_one_machine(season, rows_of[-1], workshop, own))
+    degrees, fields, values, house = (
+        _in_order(rows_of, arrays) for arrays in zip(*found, strict=True)
+    )
     riders, rider = _codes(season.rider)
     events, event = _codes(season.event)
     venues, venue = _codes(season.venue, missing="")
@@ -97,6 +88,33 @@ def sessions_from(
         mark=season.mark,
         fields=fields,
     )
+
+
+def _on_one_machine(
+    season: Season, rows: NDArray[np.int64], workshop: Workshop, own: Workshop
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Work out degrees, fields, values and house values of the sessions on one machine."""
+    first, place_of = different_rows(season.conditions, rows)
+    conditions = {path: column[first] for path, column in season.conditions.items()}
+    found = situations(own, conditions, len(first))
+    values = np.full((len(rows), len(workshop.settings)), np.nan)
+    house = np.full_like(values, np.nan)
+    for place, setting in enumerate(workshop.settings):
+        if setting in season.settings and _same_scale(workshop.machine, own.machine, setting):
+            values[:, place] = season.values[rows, season.settings.index(setting)]
+            house[:, place] = found.house[place_of, own.settings.index(setting)]
+    degrees = np.take(np.ascontiguousarray(found.degrees), place_of, axis=0)
+    return degrees, field_values(own, conditions, found.facts)[place_of], values, house
+
+
+def _in_order(rows_of: Sequence[NDArray[np.int64]], arrays: Sequence[FloatArray]) -> FloatArray:
+    """Put the rows of several machines back into the season's order."""
+    if len(arrays) == 1:
+        return arrays[0]
+    result = np.empty((sum(map(len, rows_of)), arrays[0].shape[1]))
+    for rows, array in zip(rows_of, arrays, strict=True):
+        result[rows] = array
+    return result
 
 
 @dataclass(frozen=True)
