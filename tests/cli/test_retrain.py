@@ -8,10 +8,14 @@ import math
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
+from setupadvisor.advice.workshop import house_machine
+from setupadvisor.cli.error_table import error_table
+from setupadvisor.learning.evaluation import Evaluation, SettingErrors
 from tests.advice.small_season import rows
 from tests.cli.commands import DATA, refused, run, run_process, write
 
@@ -42,10 +46,10 @@ def table(folder: Path, events: int, **columns: str) -> Path:
 
 @pytest.fixture(scope="module")
 def trained(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A folder with a season of six events and what became of it."""
+    """A folder with a season of six events and what became of it, forests aside."""
     folder = tmp_path_factory.mktemp("trained")
     table(folder, 6)
-    done = run_process("retrain", "season.csv", "-o", "team.model", folder=folder)
+    done = run_process("retrain", "season.csv", "-o", "team.model", "--no-forest", folder=folder)
     assert done.code == 0, done.err
     assert done.err == ""
     write(folder, "told.txt", done.out)
@@ -66,9 +70,13 @@ def test_the_error_is_told_by_setting_beside_simpler_ways(trained: Path) -> None
     text = (trained / "told.txt").read_text(encoding="utf-8")
     assert max(map(len, text.splitlines())) <= 100
     assert "12 settled setups, 6 events" in text
-    for word in ("Fork low-speed compression", "overall, in steps", "written", "rider", "forest"):
+    for word in ("Fork low-speed compression", "overall, in steps", "written", "rider"):
         assert word in text
     assert "Wrote team.model" in text
+    (head,) = (line for line in text.splitlines() if "forest" in line)
+    end = head.index("forest") + len("forest")
+    rows = [line for line in text.splitlines() if line.startswith(("Fork", "overall"))]
+    assert {line[end - 8 : end].strip() for line in rows} == {"-"}
 
 
 def test_the_model_is_written_and_nothing_else(trained: Path) -> None:
@@ -115,11 +123,22 @@ def test_json_holds_errors_by_setting_and_only_finite_numbers(tmp_path: Path) ->
     table(tmp_path, 3)
     done = run("retrain", "season.csv", "-o", "m.model", "--json", folder=tmp_path)
     assert done.code == 0
+    assert (tmp_path / "m.model").stat().st_size > 1000
     found = json.loads(done.out)
     assert all(math.isfinite(number) for number in numbers(found))
     text = json.dumps(found)
     assert all(way in text for way in ALTERNATIVES)
     assert "fork_compression_low" in text
+    # The same as a table: every way has its column of numbers.
+    settings = tuple(SettingErrors(**one) for one in found["evaluation"]["settings"])
+    evaluation = Evaluation(**{**found["evaluation"], "settings": settings})
+    lines = error_table(SimpleNamespace(evaluation=evaluation), house_machine()).splitlines()
+    (overall,) = (line for line in lines if line.startswith("overall"))
+    assert len(overall.split()[3:]) == len(ALTERNATIVES) + 1
+    assert f"{found['evaluation']['overall']['random forest']:.2f}" in overall
+    # Asking forests leaves the model as it is.
+    run("retrain", "season.csv", "-o", "without.model", "--no-forest", folder=tmp_path)
+    assert (tmp_path / "without.model").read_bytes() == (tmp_path / "m.model").read_bytes()
 
 
 def test_a_model_that_is_there_is_replaced(tmp_path: Path) -> None:

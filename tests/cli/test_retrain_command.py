@@ -55,7 +55,7 @@ def told(folder: Path) -> dict[str, Any]:
 def test_two_processes_write_the_same_bytes(tmp_path: Path) -> None:
     """Whatever the hash of texts, the number of processes and the time of day."""
     folder = tmp_path
-    table(folder, 4)
+    table(folder, 2)
     for name, hashing, jobs in (("one.model", "1", "1"), ("two.model", "4242", "2")):
         done = run_process(
             "retrain", "season.csv", "-o", name, "--no-forest", "--jobs", jobs,
