@@ -121,7 +121,8 @@ def split_events(
     for event, parts in split.items():
         first, other = (archive.parts[number] for number in parts[:2])
         row = _row_of(other, "event", event)
-        more = f" and {len(parts) - 2} more parts" if len(parts) > 2 else ""
+        others = len(parts) - 2
+        more = f" and {others} more part{'s' if others > 1 else ''}" if others else ""
         mistakes.append(
             Mistake(
                 f"{other} row {row} event",

@@ -41,7 +41,7 @@ def refuse_unwritable(
     if not parent.is_dir():
         found = f"there is no folder {target.parent}"
         raise InputError(Mistake(str(target), found, "make the folder first, or choose another"))
-    if not os.access(parent, os.W_OK):
+    if not os.access(parent, os.W_OK, effective_ids=os.access in os.supports_effective_ids):
         mend = "choose a folder that can be written to"
         raise InputError(Mistake(str(target), "permission denied", mend))
 
