@@ -7,6 +7,7 @@ there are rules, riders, folds and venues, however many sessions there were.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -92,18 +93,30 @@ class Totals:
     event_venue: Integers
     n_venues: int
 
-    def __add__(self, other: Totals) -> Totals:
-        """Put the sums of other events beside these."""
+    @classmethod
+    def joined(cls, parts: Sequence[Totals]) -> Totals:
+        """Put sums of different events together.
+
+        Parameters
+        ----------
+        parts : sequence of Totals
+            At least one.
+
+        Returns
+        -------
+        Totals
+            The sums of all.
+        """
         summed = {
-            name: getattr(self, name) + getattr(other, name)
+            name: np.sum([getattr(one, name) for one in parts], axis=0)
             for name in ("gram", "moment", "square", "weight")
         }
         beside = {
-            part.name: np.concatenate([getattr(self, part.name), getattr(other, part.name)])
-            for part in fields(self)
+            part.name: np.concatenate([getattr(one, part.name) for one in parts])
+            for part in fields(cls)
             if part.name.startswith("event_")
         }
-        return Totals(**summed, **beside, n_venues=self.n_venues)
+        return cls(**summed, **beside, n_venues=parts[0].n_venues)
 
     def of_one_fold(self) -> Totals:
         """Return the same sums with all events in one fold.

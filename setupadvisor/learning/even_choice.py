@@ -51,7 +51,7 @@ class Events:
         Events
             All of them.
         """
-        listed = list(parts)
+        listed = list(parts) or [events_of_nothing()]
         return cls(
             *(np.concatenate([getattr(one, part.name) for one in listed]) for part in fields(cls))
         )
@@ -136,6 +136,18 @@ def events_of(
         walks=np.bincount(event[first], minlength=length),
         settled_walks=np.bincount(event[settled][first_settled], minlength=length),
     )
+
+
+def events_of_nothing() -> Events:
+    """Return no event at all.
+
+    Returns
+    -------
+    Events
+        With no row.
+    """
+    nobody = np.zeros(0, dtype=np.int64)
+    return Events(nobody, np.zeros(0), nobody, nobody, nobody)
 
 
 def chosen_events(events: Events, enough: int) -> Integers:

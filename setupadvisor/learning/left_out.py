@@ -111,7 +111,7 @@ def _past_without_fold(model: Model, judged: Model, store: Store) -> tuple[Float
     past, weight = np.zeros((2, *judged.target.shape))
     folds = list(walks_by_fold(judged, np.arange(len(past))))
     asked = [(k, judged.past.taken(walks)) for k, _, walks, _ in folds]
-    shared = {"comparison": model.comparison.of_settings(len(model.setting))}
+    shared = {"comparison": model.comparison.of_settings(len(model.setting)), "training": True}
     found = store.past_without_folds(past_sums, model, asked, shared)
     for (_, where, _, walk), sums in zip(folds, found, strict=True):
         correction = left_over(sums[:, :, 0], sums[:, :, 1], model.kappa[:, None])

@@ -8,7 +8,7 @@ sum over, and with it the order of additions; so every task runs on one such thr
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import cache
 from typing import Any, TypeVar
 
@@ -53,15 +53,43 @@ def run_each(
     >>> run_each(round, [{"number": 2.25, "ndigits": 1}, {"number": 3.0, "ndigits": 1}])
     [2.2, 3.0]
     """
+    return list(run_in_turn(function, tasks, n_jobs=n_jobs))
+
+
+def run_in_turn(
+    function: Callable[..., Result],
+    tasks: Iterable[Mapping[str, Any]],
+    *,
+    n_jobs: int | None = 1,
+) -> Iterator[Result]:
+    """Call a function once for each task, and give each result as soon as its turn has come.
+
+    Parameters
+    ----------
+    function, tasks, n_jobs
+        As for `run_each`.
+
+    Yields
+    ------
+    object
+        What the calls returned, in the order of the tasks; only a few are held at a time.
+
+    Examples
+    --------
+    >>> sum(run_in_turn(round, ({"number": number} for number in (1.9, 2.9))))
+    5
+    """
     # Held by the calling thread for all: threads of one process share the library's threads.
     with one_thread():
         if n_jobs == 1:
-            return [function(**task) for task in tasks]
+            for task in tasks:
+                yield function(**task)
+            return
         from joblib import Parallel, delayed  # noqa: PLC0415
 
         caller = os.getpid()
         calls = (delayed(_on_one_thread)(caller, function, task) for task in tasks)
-        return list(Parallel(n_jobs=n_jobs)(calls))
+        yield from Parallel(n_jobs=n_jobs, return_as="generator")(calls)
 
 
 def _on_one_thread(caller: int, function: Callable[..., Result], task: Mapping[str, Any]) -> Result:

@@ -38,7 +38,9 @@ ARRAYS = tuple(
 RETRAIN = "train it again from the season"
 
 
-def save_model(model: Model, path: str | os.PathLike[str], provenance: dict[str, Any]) -> None:
+def save_model(
+    model: Model, path: str | os.PathLike[str], provenance: dict[str, Any], *, kind: str = KIND
+) -> None:
     """Write a model to a file, all of it or nothing.
 
     Parameters
@@ -49,6 +51,8 @@ def save_model(model: Model, path: str | os.PathLike[str], provenance: dict[str,
         Where to write. A file already there is replaced once the new one is complete.
     provenance : dict
         What JSON can hold: the rule base, the season and the versions it was trained with.
+    kind : str, optional
+        What kind of file it says it is.
 
     Raises
     ------
@@ -57,14 +61,14 @@ def save_model(model: Model, path: str | os.PathLike[str], provenance: dict[str,
     """
     target = Path(path)
     try:
-        _replace_file(target, model_bytes(model, provenance))
+        _replace_file(target, model_bytes(model, provenance, kind=kind))
     except OSError as error:
         raise InputError(
             Mistake(str(target), f"cannot be written ({error.strerror})", "choose another folder")
         ) from error
 
 
-def model_bytes(model: Model, provenance: dict[str, Any]) -> bytes:
+def model_bytes(model: Model, provenance: dict[str, Any], *, kind: str = KIND) -> bytes:
     """Return the bytes of a model file.
 
     Parameters
@@ -73,6 +77,8 @@ def model_bytes(model: Model, provenance: dict[str, Any]) -> bytes:
         A trained model.
     provenance : dict
         What JSON can hold.
+    kind : str, optional
+        What kind of file it says it is.
 
     Returns
     -------
@@ -83,7 +89,7 @@ def model_bytes(model: Model, provenance: dict[str, Any]) -> bytes:
 
     arrays = {name: np.ascontiguousarray(getattr(model, name)) for name in ARRAYS}
     content = {
-        "kind": KIND,
+        "kind": kind,
         "format": FORMAT,
         "names": {name: list(getattr(model, name)) for name in NAMES},
         # JSON has no infinity; a model without ageing has an infinite half-life.
@@ -95,13 +101,15 @@ def model_bytes(model: Model, provenance: dict[str, Any]) -> bytes:
     return result
 
 
-def load_model(path: str | os.PathLike[str]) -> tuple[Model, dict[str, Any]]:
+def load_model(path: str | os.PathLike[str], *, kind: str = KIND) -> tuple[Model, dict[str, Any]]:
     """Read a model file.
 
     Parameters
     ----------
     path : path
         The file.
+    kind : str, optional
+        The kind of file that is wanted.
 
     Returns
     -------
@@ -128,19 +136,19 @@ def load_model(path: str | os.PathLike[str]) -> tuple[Model, dict[str, Any]]:
         raise InputError(
             Mistake(where, "not a model file, or damaged or cut short", RETRAIN)
         ) from error
-    content = _described(where, description)
+    content = _described(where, description, kind)
     if content.pop("sha256", None) != _checksum(arrays, content):
         raise InputError(Mistake(where, "the content does not match its checksum", RETRAIN))
     return _model(where, arrays, content), content["provenance"]
 
 
-def _described(where: str, description: str | None) -> dict[str, Any]:
+def _described(where: str, description: str | None, kind: str) -> dict[str, Any]:
     """Read the JSON description, and refuse other kinds and versions."""
     try:
         content = json.loads(description or "")
     except ValueError:
         content = None
-    if not isinstance(content, dict) or content.get("kind") != KIND:
+    if not isinstance(content, dict) or content.get("kind") != kind:
         raise InputError(Mistake(where, "a file of another kind, not a model", "give a model file"))
     version = content.get("format")
     if version != FORMAT:

@@ -133,9 +133,7 @@ def predict(
     InputError
         Where an array or the level does not fit the model.
     """
-    level = model.level if level is None else level
-    if not 0.0 < level < 1.0:
-        raise InputError(Mistake("level", f"{level:g}", "give a level between 0 and 1, as 0.8"))
+    level = level_of(model, level)
     walks = as_walks(model, degrees, house, rider=rider, fields=fields, venue=venue, day=day)
     m = len(walks.day)
     held = 3 * len(model.setting) * len(model.rule_shift) + 2 * len(model.rider)
@@ -147,6 +145,32 @@ def predict(
             sums, nearest = summed_up(model, model, some, ranges=ranges, n_nearest=n_nearest)
             blocks.append(finished(model, some, sums, nearest, level, ranges=ranges))
     return joined(blocks)
+
+
+def level_of(model: Model, level: float | None) -> float:
+    """Return the coverage that is asked for.
+
+    Parameters
+    ----------
+    model : Model
+        A model.
+    level : float or None
+        What was given.
+
+    Returns
+    -------
+    float
+        The model's own if none was given.
+
+    Raises
+    ------
+    InputError
+        Where it is not between 0 and 1.
+    """
+    level = model.level if level is None else level
+    if not 0.0 < level < 1.0:
+        raise InputError(Mistake("level", f"{level:g}", "give a level between 0 and 1, as 0.8"))
+    return level
 
 
 def summed_up(

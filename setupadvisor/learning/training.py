@@ -74,20 +74,13 @@ def train(
     InputError
         Where sessions and knowledge do not speak of the same settings, rules and fields.
     """
-    _check(sessions, knowledge, level)
+    check_level(level)
+    check_sessions(sessions, knowledge)
     tell = progress or (lambda what, done, total: None)
     start = untrained(knowledge, level=level)
     if len(sessions) == 0:
-        return replace(
-            start,
-            rider_name=sessions.rider_name,
-            event_name=sessions.event_name,
-            venue_name=sessions.venue_name,
-            habit=np.zeros((1, len(sessions.rider_name), len(start.setting))),
-            habit_variance=np.tile(start.habit_sd**2, (1, len(sessions.rider_name), 1)),
-            usual_degree=np.zeros((len(sessions.venue_name) + 1, len(start.rule))),
-            riders_means=np.zeros((1, len(sessions.rider_name) + 1, len(start.setting))),
-        )
+        names = (sessions.rider_name, sessions.event_name, sessions.venue_name)
+        return without_sessions(start, *names)
     key = event_keys(sessions.event_name)
     fold, n_folds = folds_of_events(key[sessions.event], sessions.day)
     target = sessions.values - sessions.house
@@ -124,6 +117,39 @@ def train(
     of_riders = settled_sums(ended_on, model.rider, fold, n_riders=n_riders, n_folds=n_folds)
     model = with_usual(model, in_all, of_riders)
     return learnt(model, InMemory.of(model, marks, n_jobs), knowledge, tell, n_jobs)
+
+
+def without_sessions(
+    start: Model,
+    rider_name: tuple[str, ...],
+    event_name: tuple[str, ...],
+    venue_name: tuple[str, ...],
+) -> Model:
+    """Return a model that knows names and has nothing to learn from.
+
+    Parameters
+    ----------
+    start : Model
+        Untrained.
+    rider_name, event_name, venue_name : tuple of str
+        Names.
+
+    Returns
+    -------
+    Model
+        The same with these names.
+    """
+    n_riders, n_settings = len(rider_name), len(start.setting)
+    return replace(
+        start,
+        rider_name=rider_name,
+        event_name=event_name,
+        venue_name=venue_name,
+        habit=np.zeros((1, n_riders, n_settings)),
+        habit_variance=np.tile(start.habit_sd**2, (1, n_riders, 1)),
+        usual_degree=np.zeros((len(venue_name) + 1, len(start.rule))),
+        riders_means=np.zeros((1, n_riders + 1, n_settings)),
+    )
 
 
 def events_by_setting(settled: Booleans, event: Integers) -> Integers:
@@ -219,8 +245,21 @@ def learnt(
     return model
 
 
-def _check(sessions: Sessions, knowledge: Knowledge, level: float) -> None:
-    """Refuse sessions and knowledge that do not belong together."""
+def check_sessions(sessions: Sessions, knowledge: Knowledge) -> None:
+    """Refuse sessions and knowledge that do not belong together.
+
+    Parameters
+    ----------
+    sessions : Sessions
+        Past sessions.
+    knowledge : Knowledge
+        Rules and settings.
+
+    Raises
+    ------
+    InputError
+        Where they do not speak of the same settings, rules and fields.
+    """
     mistakes = [
         Mistake(
             f"sessions.{name}",
@@ -230,10 +269,25 @@ def _check(sessions: Sessions, knowledge: Knowledge, level: float) -> None:
         for name in ("setting", "rule", "field")
         if getattr(sessions, name) != getattr(knowledge, name)
     ]
-    if not 0.0 < level < 1.0:
-        mistakes.append(Mistake("level", f"{level:g}", "give a level between 0 and 1, as 0.8"))
     if mistakes:
         raise InputError(mistakes)
+
+
+def check_level(level: float) -> None:
+    """Refuse a level that is none.
+
+    Parameters
+    ----------
+    level : float
+        Coverage of the ranges.
+
+    Raises
+    ------
+    InputError
+        Where it is not between 0 and 1.
+    """
+    if not 0.0 < level < 1.0:
+        raise InputError(Mistake("level", f"{level:g}", "give a level between 0 and 1, as 0.8"))
 
 
 def _with_posterior(model: Model, store: Store, knowledge: Knowledge, n_jobs: int | None) -> Model:

@@ -58,13 +58,15 @@ def shares(sessions: Sessions) -> Floats:
     return np.divide(raw, total[group], out=np.zeros_like(raw), where=raw > 0)
 
 
-def worth(mark: Floats) -> Floats:
+def worth(mark: Floats, usual: float | None = None) -> Floats:
     """Weigh sessions by the rider's mark, in proportion.
 
     Parameters
     ----------
     mark : (n,) array
         Marks from 1 to 5; NaN where missing.
+    usual : float, optional
+        Average mark where these are not all sessions; that of these if not given.
 
     Returns
     -------
@@ -79,6 +81,8 @@ def worth(mark: Floats) -> Floats:
     """
     known = ~np.isnan(mark)
     weights = np.asarray(mark, dtype=np.float64) / BEST_MARK
+    if usual is not None:
+        return np.where(known, weights, usual / BEST_MARK)
     return np.where(known, weights, weights[known].mean() if known.any() else 1.0)
 
 

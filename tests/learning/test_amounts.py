@@ -145,13 +145,13 @@ def test_sums_of_some_events_and_of_the_others_add_up_to_those_of_all():
         summed = integrated(parts[0], all_four) + integrated(parts[1], all_four)
         for got in (
             posterior_of_sums(summed, amount_sd, all_four),
-            posterior(parts[0] + parts[1], amount_sd, all_four),
+            posterior(Totals.joined(parts), amount_sd, all_four),
         ):
             assert got[0] == pytest.approx(mean, rel=1e-10, abs=1e-12)
             assert got[1] == pytest.approx(covariance, rel=1e-10, abs=1e-12)
         one, other = (
             log_evidence(sums, amount_sd, Spreads.of([[0.8, 1.3, 0.6, 0.9]]))
-            for sums in (whole, parts[0] + parts[1])
+            for sums in (whole, Totals.joined(parts))
         )
         assert one == pytest.approx(other, rel=1e-12)
 
