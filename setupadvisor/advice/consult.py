@@ -199,9 +199,9 @@ def _advised(
             Part("rider", float(prediction.rider[0, place]), "this rider's habit in past sessions")
         )
     spoken = prediction.degrees[0] * prediction.amounts[:, place]
-    for rule, amount in zip(workshop.rulebase.rules, spoken.tolist(), strict=True):
-        if abs(amount) > SMALLEST_PART:
-            parts.append(Part(f"rule:{rule.id}", amount, f"{rule.title}: {rule.why}"))
+    for which in np.flatnonzero(np.abs(spoken) > SMALLEST_PART):
+        rule = workshop.rulebase.rules[which]
+        parts.append(Part(f"rule:{rule.id}", float(spoken[which]), f"{rule.title}: {rule.why}"))
     if abs(prediction.past[0, place]) > SMALLEST_PART:
         parts.append(
             Part(
@@ -349,7 +349,7 @@ def _basis(
     fields: Any,
     provenance: Mapping[str, Any] | None,
 ) -> dict[str, Any]:
-    rulebase = workshop.rulebase
+    rulebase, ours = workshop.rulebase, str(bundled("rules"))
     support = prediction.support[0]
     return {
         "sessions": known.sessions,
@@ -363,9 +363,7 @@ def _basis(
         "rules": {
             "count": len(rulebase.rules),
             "digest": rulebase.digest[:16],
-            "of_the_team": sorted(
-                rule.id for rule in rulebase.rules if rule.origin.folder != str(bundled("rules"))
-            ),
+            "of_the_team": sorted(rule.id for rule in rulebase.rules if rule.origin.folder != ours),
             "switched_off": [
                 {"rule": item.rule.id, "why": item.reason} for item in rulebase.switched_off
             ],

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Annotated, Any
 
 from pydantic import AfterValidator, Field, GetCoreSchemaHandler, GetJsonSchemaHandler
@@ -16,6 +17,13 @@ from setupadvisor.entries.texts import Line, Text
 
 MOST_STEPS = 2000
 LARGEST_NUMBER = 100_000.0
+
+
+# One advice asks for the same values some hundred times.
+@lru_cache(maxsize=1000)
+def _on_steps(low: float, high: float, step: float) -> tuple[float, ...]:
+    count = round((high - low) / step)
+    return tuple(round(low + step * place, 9) for place in range(count + 1))
 
 
 def _place_of(written: str, names: list[str] | None) -> float | None:
@@ -207,9 +215,7 @@ class Setting(Entry):
             return tuple(float(place) for place in range(1, len(self.names) + 1))
         if self.range is None or self.step is None:
             return ()
-        low, high = self.range
-        count = round((high - low) / self.step)
-        return tuple(round(low + self.step * place, 9) for place in range(count + 1))
+        return _on_steps(*self.range, self.step)
 
     @property
     def lowest(self) -> float:
