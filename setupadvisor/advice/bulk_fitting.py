@@ -11,9 +11,9 @@ from setupadvisor.advice.fitting import (
     DRIVE_SETTINGS,
     FRONT_TOOTH_COST,
     MOST_COMBINATIONS,
-    SAME_PLACE,
     drive_table,
     fit,
+    same_place,
 )
 from setupadvisor.entries.machine import Machine, Setting
 from setupadvisor.facts.sprockets import POSITION_COST_PER_MM, RATIO_COST_PER_PCT
@@ -48,7 +48,7 @@ def fit_each(setting: Setting, wishes: FloatArray) -> FloatArray:
     [13.0, 24.0, 8.0, nan]
     """
     values = np.array(setting.values)
-    halfway = (values[1:] + values[:-1]) / 2.0 - SAME_PLACE / 2.0
+    halfway = (values[1:] + values[:-1]) / 2.0 - same_place(setting) / 2.0
     fitted: FloatArray = values[np.searchsorted(halfway, wishes, side="right")]
     return np.where(np.isnan(wishes), np.nan, fitted)
 
@@ -91,9 +91,9 @@ def widen_each(
     tuple of numpy.ndarray
         As `settable_range` gives them for each; NaN where there is none.
     """
-    values = np.array(setting.values)
-    below = np.searchsorted(values, low + SAME_PLACE, side="right") - 1
-    above = np.searchsorted(values, high - SAME_PLACE, side="left")
+    values, dust = np.array(setting.values), same_place(setting)
+    below = np.searchsorted(values, low + dust, side="right") - 1
+    above = np.searchsorted(values, high - dust, side="left")
     last = len(values) - 1
     widened = values[np.clip(below, 0, last)], values[np.clip(above, 0, last)]
     return np.where(np.isnan(low), np.nan, widened[0]), np.where(np.isnan(high), np.nan, widened[1])

@@ -21,7 +21,9 @@ DRIVE_SETTINGS = ("front_sprocket", "rear_sprocket", "chain_links", "axle_positi
 # much as 1.5 % of ratio for each tooth (common practice, no source).
 FRONT_TOOTH_COST = 1.5
 MOST_COMBINATIONS = 200
-SAME_PLACE = 1e-9  # the dust of adding up
+# The dust of adding up, as a share of a step: single precision and the order of sums move a wish by
+# less, and steps are often hit exactly.
+SAME_PLACE = 1e-6
 
 
 @dataclass(frozen=True)
@@ -79,8 +81,7 @@ def fit(setting: Setting, wish: float, fitted: float | None = None) -> float:
         raise ValueError("a wish that is missing cannot be fitted")
     if setting.step is not None and setting.low is not None:
         inside = min(max(wish, setting.lowest), setting.highest)
-        places = (inside - setting.low) / setting.step
-        below = math.floor(places + SAME_PLACE)
+        below = math.floor((inside - setting.low) / setting.step + SAME_PLACE)
         near = [
             min(round(setting.low + place * setting.step, 9), setting.highest)
             for place in (below, below + 1)
@@ -88,8 +89,27 @@ def fit(setting: Setting, wish: float, fitted: float | None = None) -> float:
     else:
         near = list(setting.values)
     nearest = min(abs(value - wish) for value in near)
-    tied = [value for value in near if abs(value - wish) <= nearest + SAME_PLACE]
+    tied = [value for value in near if abs(value - wish) <= nearest + same_place(setting)]
     return max(tied) if fitted is None else min(tied, key=lambda value: abs(value - fitted))
+
+
+def same_place(setting: Setting) -> float:
+    """Say how near two numbers of a setting are that are one and the same.
+
+    Parameters
+    ----------
+    setting : Setting
+        The setting.
+
+    Returns
+    -------
+    float
+        A millionth of its step, or of the smallest gap on its shelf.
+    """
+    if setting.step is not None:
+        return SAME_PLACE * setting.step
+    gaps = np.diff(setting.values)
+    return SAME_PLACE * float(gaps.min()) if len(gaps) else SAME_PLACE
 
 
 def fit_all(
@@ -202,7 +222,7 @@ def settable_range(setting: Setting, low: float, high: float) -> tuple[float, fl
     tuple of float
         Values of the setting at or outside the range, as far as there are any.
     """
-    values = setting.values
-    below = [value for value in values if value <= low + SAME_PLACE]
-    above = [value for value in values if value >= high - SAME_PLACE]
+    values, dust = setting.values, same_place(setting)
+    below = [value for value in values if value <= low + dust]
+    above = [value for value in values if value >= high - dust]
     return (max(below) if below else values[0]), (min(above) if above else values[-1])
