@@ -37,7 +37,7 @@ else:
 
 
 def parts(scale: Scale) -> list[dict[str, object]]:
-    return [{"rounds": {"tiny": 1, "quick": 3, "full": 15}[scale]}]
+    return [{"rounds": {"tiny": 1, "quick": 3, "full": 11}[scale]}]
 
 
 def rows(rounds: int) -> list[Row]:

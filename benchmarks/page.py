@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
-from measuring import Row
+from measuring import Row, Target
 
 PAGE = Path(__file__).with_name("README.md")
 BEGIN, END = "<!-- table: begin -->", "<!-- table: end -->"
@@ -39,13 +39,7 @@ def cells(row: Row) -> tuple[str, ...]:
     """Write one row's cells."""
     if not len(row.values):
         return (row.name, "", "", "", "", "", "", "", row.note)
-    missed = [
-        f"missed: {one.value / one.most:.2f} times as much"
-        if one.value == one.value
-        else "not measured"
-        for one in row.targets
-        if not one.met
-    ]
+    missed = [_missed(one, name=len(row.targets) > 1) for one in row.targets if not one.met]
     verdict = "; ".join(missed) or ("met" if row.targets else "")
     return (
         row.name,
@@ -58,6 +52,14 @@ def cells(row: Row) -> tuple[str, ...]:
         "; ".join(one.says for one in row.targets),
         " – ".join(part for part in (verdict, row.note) if part),
     )
+
+
+def _missed(target: Target, *, name: bool) -> str:
+    """Say by how much a target is missed, and which where there are several."""
+    if math.isnan(target.value):
+        return "not measured"
+    which = f" ({target.says})" if name else ""
+    return f"missed{which}: {target.value / target.most:.2f} times as much"
 
 
 def amount(value: float, unit: str) -> str:

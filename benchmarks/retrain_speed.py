@@ -9,18 +9,19 @@ scaled by range and weight, gaps filled with the mean; once a setting and grid p
 sessions only (a third of the rows). Its grid is the 13 pairs of bandwidth and weight of unread
 fields that `train` tries out; pseudo-sessions, venue factor and half-life, which `train` chooses
 too, are left out of it. "Each event" leaves every event out on its own, "same folds" at most twenty
-folds of whole events as `train` does. Timed are one setting and as many grid points and folds as
-fit into some seconds; the rest is that times the number of settings, points and folds.
+folds of whole events as `train` does. Timed is one setting at one grid point a round, or as many of
+its folds as fit into some seconds; the rest is that times the number of settings, points and folds.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
-import statistics
 from dataclasses import replace
+from itertools import islice
 
 import numpy as np
-from measuring import NOT_INSTALLED, Row, Scale, peak_of, seconds, times_faster
+from measuring import NOT_INSTALLED, Row, Scale, Work, in_turns, peak_of, seconds, times_faster
 from sklearn.model_selection import LeaveOneGroupOut, cross_val_predict
 from sklearn.neighbors import KNeighborsRegressor
 from ways import WAYS, going, installed
@@ -47,10 +48,9 @@ TIMES_FASTER = {
 
 def parts(scale: Scale) -> list[dict[str, object]]:
     sizes = {"tiny": [60], "quick": [200, 1_000], "full": [200, 5_000, 50_000]}[scale]
-    budget, rounds = {"tiny": (0.0, 1), "quick": (2.0, 5), "full": (8.0, 7)}[scale]
+    budget, rounds = {"tiny": (0.0, 1), "quick": (1.0, 5), "full": (3.0, 7)}[scale]
     return [
-        # The large season takes long, and the peer's rest is extrapolated anyway.
-        {"sessions": n, "way": way, "rounds": rounds if n < 50_000 else 2, "for_peer_s": budget}
+        {"sessions": n, "way": way, "rounds": rounds if n < 50_000 else 3, "for_peer_s": budget}
         for way in WAYS
         for n in sizes
     ]
@@ -71,26 +71,30 @@ def rows(sessions: int, way: str, rounds: int, for_peer_s: float) -> list[Row]:
 
     with going(way):
         peak = peak_of(retrain)
-        values = [seconds(retrain) for _ in range(rounds)]
+        cases = cases_of(season.sessions).sessions
+        folds, _ = folds_of_events(cases.event, cases.day)
+        peers = {
+            f"scikit-learn, {kind}": plain_validation(season, groups, for_peer_s)
+            for kind, groups in (("each event", cases.event), ("same folds", folds))
+        }
+        works = {"ours": retrain} | {name: work for name, (work, _, _) in peers.items()}
+        timed = in_turns(works, rounds=rounds, at_most=100.0, warm=False)
     checked = same_as_plain(models[0], season) if way == "fast" and sessions <= 5_000 else ""
-    event = cases_of(season.sessions).sessions.event
-    folds, _ = folds_of_events(event, cases_of(season.sessions).sessions.day)
     found = []
-    for kind, groups in (("each event", event), ("same folds", folds)):
-        peer_value, timed = peer_seconds(season, groups, for_peer_s)
+    for name, (_, times, part) in peers.items():
         row = Row(
             name=title,
-            values=values,
-            peer=f"scikit-learn, {kind}",
-            peer_value=peer_value,
+            values=timed.seconds["ours"],
+            peer=name,
+            peer_value=timed.median(name) * times,
             peak_mb=peak,
             family=f"retraining, {way}",
             size=sessions,
-            note=f"peer timed: {timed}",
+            note=f"peer timed on {part}",
             checked=checked,
         )
         bar = TIMES_FASTER.get((way, sessions))
-        if bar and kind == "each event":
+        if bar and name.endswith("each event"):
             row = replace(row, targets=[times_faster(bar, row, "scikit-learn")])
         found.append(row)
     return found
@@ -117,8 +121,13 @@ def gaussian(distance: np.ndarray) -> np.ndarray:
     return np.exp(-(distance**2) / 2.0)
 
 
-def peer_seconds(season: Season, groups: np.ndarray, budget: float) -> tuple[float, str]:
-    """Seconds of the plain validation for all settings and grid points, and what was timed."""
+def plain_validation(
+    season: Season, groups: np.ndarray, at_most_s: float
+) -> tuple[Work, float, str]:
+    """Return a part of the plain validation, what to multiply its time by, and its name.
+
+    A part is one setting at one grid point, or as many of its folds as fit into some seconds.
+    """
     cases, knowledge = cases_of(season.sessions), season.knowledge
     fields = cases.sessions.fields
     low, high = np.nanmin(fields, axis=0), np.nanmax(fields, axis=0)
@@ -128,33 +137,27 @@ def peer_seconds(season: Season, groups: np.ndarray, budget: float) -> tuple[flo
     target = np.nan_to_num(cases.settled[:, 0])
     neighbours = min(NEIGHBOURS, len(target) // 2)
     plain = KNeighborsRegressor(neighbours, algorithm="brute", metric="manhattan", weights=gaussian)
+    turn = itertools.count()
 
-    def point(number: int) -> float:
-        scaled = columns / (0.5 / math.sqrt(2.0) ** (number % N_BANDWIDTHS))
-        return seconds(
-            lambda: cross_val_predict(plain, scaled, target, groups=groups, cv=LeaveOneGroupOut())
-        )
+    def whole() -> None:
+        scaled = columns / (0.5 / math.sqrt(2.0) ** (next(turn) % N_BANDWIDTHS))
+        cross_val_predict(plain, scaled, target, groups=groups, cv=LeaveOneGroupOut())
 
-    def folds(n: int) -> float:
-        return seconds(lambda: some_folds(plain, columns, target, groups, n))
+    def folds(n: int) -> None:
+        """Do what `cross_val_predict` does, for the first n groups: fit on the others, predict."""
+        for others, group in islice(LeaveOneGroupOut().split(columns, target, groups), n):
+            plain.fit(columns[others], target[others]).predict(columns[group])
 
-    every = GRID_POINTS * knowledge.amounts.shape[1]
+    times = GRID_POINTS * knowledge.amounts.shape[1]
     n_groups = len(np.unique(groups))
-    few = min(n_groups, 20)
+    few = min(n_groups, 10)
     folds(1)
-    whole = folds(few) / few * n_groups
-    if whole > budget:
-        some = max(2, int(budget / whole * n_groups))
-        return folds(some) / some * n_groups * every, f"{some} of {n_groups} folds"
-    points = max(1, min(GRID_POINTS, int(budget / max(whole, 1e-3))))
-    return statistics.median(map(point, range(points))) * every, f"{points} of {GRID_POINTS} points"
-
-
-def some_folds(
-    plain: KNeighborsRegressor, columns: np.ndarray, target: np.ndarray, groups: np.ndarray, n: int
-) -> None:
-    """What `cross_val_predict` does, for the first n groups: fit on the others, predict."""
-    for place, (others, group) in enumerate(LeaveOneGroupOut().split(columns, target, groups)):
-        if place == n:
-            break
-        plain.fit(columns[others], target[others]).predict(columns[group])
+    guessed = seconds(lambda: folds(few)) / few * n_groups
+    if guessed <= at_most_s:
+        return whole, times, f"one of {times} settings and grid points a round"
+    some = max(2, int(at_most_s / guessed * n_groups))
+    return (
+        lambda: folds(some),
+        times * n_groups / some,
+        f"{some} of {n_groups} folds of one of {times} settings and grid points a round",
+    )

@@ -35,9 +35,10 @@ PEER = "PyYAML's C loader"
 def parts(scale: Scale) -> list[dict[str, object]]:
     sizes = {"tiny": [1, 100], "quick": [1, 10_000], "full": [1, 10_000, 1_000_000]}[scale]
     rounds = {"tiny": 1, "quick": 5, "full": 15}[scale]
+    rounds_of = {1: 1000, 100: 1, 10_000: rounds, 1_000_000: 3}
     loads = [{"sessions": 0, "missing": 0.0, "rounds": rounds}]
     return loads + [
-        {"sessions": n, "missing": missing, "rounds": 1000 if n == 1 else min(rounds, 5)}
+        {"sessions": n, "missing": missing, "rounds": rounds_of[n]}
         for missing in (0.0, MISSING)
         for n in sizes
     ]

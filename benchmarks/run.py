@@ -67,7 +67,7 @@ def main() -> None:
     tables |= growth_rows(tables)
     taken = time.perf_counter() - begin
     facts = machine() | {
-        "command": "python benchmarks/run.py" + " --quick" * options.quick,
+        "command": " ".join(["python benchmarks/run.py", *sys.argv[1:]]),
         "minutes": f"{taken / 60:.0f}",
     }
     print(as_text(tables))

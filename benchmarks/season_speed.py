@@ -25,7 +25,7 @@ SEASON = bundled("datasets", "season.csv")
 
 
 def parts(scale: Scale) -> list[dict[str, object]]:
-    sizes = {"tiny": [50], "quick": [1_000, 5_000], "full": [1_000, 10_000, 100_000]}[scale]
+    sizes = {"tiny": [50], "quick": [1_000, 5_000], "full": [1_000, 5_000, 50_000]}[scale]
     return [{"sessions": n, "rounds": 1 if scale == "tiny" else 5} for n in sizes]
 
 
