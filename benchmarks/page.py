@@ -16,6 +16,7 @@ PAGE = Path(__file__).with_name("README.md")
 BEGIN, END = "<!-- table: begin -->", "<!-- table: end -->"
 HEADS = ("row", "median", "spread", "peer", "of the peer", "of the limit", "peak", "target", "")
 LIBRARIES = (
+    "setupadvisor",
     "numpy",
     "scipy",
     "scikit-learn",

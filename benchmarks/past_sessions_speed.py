@@ -54,6 +54,8 @@ def rows(sessions: int, way: str, scale: Scale) -> list[Row]:
         # Before any peer is imported, which would count as ours.
         peaks = [peak_of(asking(past, walks)) for walks in (1, TILE)]
         check(past.first(min(sessions, 400)), way)
+        if way == "fast":
+            same_as_plain(past)
         limit, note = None, ""
         if sessions >= LARGE:
             rate = bytes_per_second()
@@ -172,6 +174,15 @@ def bytes_touched(past: Past) -> int:
     """The least a scan must read: fields with gaps, both table columns, venue and day, 4 bytes."""
     sessions, n_fields = past.fields.shape
     return 4 * sessions * (n_fields + 2 * len(past.table) + 2)
+
+
+def same_as_plain(past: Past) -> None:
+    """End the run where compiled code sums another way up than the plain one, at full size."""
+    fast = asking(past, TILE)()
+    with going("plain"):
+        plain = asking(past, TILE)()
+    if not np.allclose(fast, plain, rtol=1e-4, atol=1e-4 * np.abs(plain).max()):
+        raise SystemExit("the fast sums differ from the plain ones")
 
 
 def check(past: Past, way: str) -> None:
