@@ -113,13 +113,13 @@ def train_in_parts(
         found = _prepared(loaders, knowledge, place, tell, n_jobs)
         _refuse_split_events(found)
         start = _with_names(untrained(knowledge, level=level), knowledge, found)
-        if sum(part.n_sessions for part in found.parts) == 0:
-            model = without_sessions(start, start.rider_name, (), start.venue_name)
+        parts = tuple(found.parts) if any(part.n_sessions for part in found.parts) else ()
+        if parts:
+            store = OnFiles(found.events, parts, n_jobs)
+            model = learnt(_encoded(start, found, n_jobs), store, knowledge, tell, n_jobs)
         else:
-            model = _encoded(start, found, n_jobs)
-            store = OnFiles(found.events, tuple(found.parts), n_jobs)
-            model = learnt(model, store, knowledge, tell, n_jobs)
-        trained = ModelInParts(place, model, tuple(found.parts))
+            model = without_sessions(start, start.rider_name, (), start.venue_name)
+        trained = ModelInParts(place, model, parts)
         describe(trained, dict(provenance), n_jobs)
     return trained.moved(Path(folder))
 
