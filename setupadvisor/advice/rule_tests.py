@@ -85,7 +85,7 @@ def _statements(folder: Path, machine: Machine, rules: Collection[str]) -> Itera
     if not statements:
         return
     workshop = open_workshop(own, () if is_bundled(folder) else (folder,))
-    tested = check_statements(workshop, statements.values())
+    tested = check_statements(workshop, statements.values(), WALKS)
     mistakes = [mistake for found in tested for mistake in found.mistakes()]
     failed = sum(bool(found.violations or found.still) for found in tested)
     yield (

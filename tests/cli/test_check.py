@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from setupadvisor.advice import rule_tests
 from setupadvisor.entries.files import bundled
 from tests.cli.commands import DATA, run, write
 
@@ -39,12 +40,17 @@ def test_the_bundled_data_as_a_whole_is_sound(tmp_path: Path) -> None:
     assert "sound sessions" in done.out
 
 
-def test_without_arguments_the_bundled_rules_are_checked(tmp_path: Path) -> None:
+def test_without_arguments_the_bundled_rules_are_checked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On few random walks: those of `tests/advice/test_statements.py` are as many as usual."""
+    monkeypatch.setattr(rule_tests, "WALKS", 40)
     done = run("check", folder=tmp_path)
     assert done.err == ""
     assert done.code == 0
     assert "rules" in done.out
     assert "terms" in done.out
+    assert "sanity statements on 40 random walks each, all hold" in done.out
 
 
 @pytest.mark.parametrize(
