@@ -137,7 +137,7 @@ def asking(sessions: int, missing: float, rounds: int) -> list[Row]:
             shifts(amounts, low if low is high else np.where(low == high, low, 0.0))
 
     peak = peak_of(add_up)
-    timed = in_turns({"degrees": judge, "shifts": add_up}, rounds=rounds)
+    timed = in_turns({"degrees": judge, "shifts": add_up}, rounds=rounds, at_most=20.0, warm=False)
     state = "a tenth missing" if missing else "everything known"
     of = f"{sessions:,} session{'s' * (sessions > 1)}, {state}"
     note = f"in blocks of {BLOCK:,}" if sessions > BLOCK else ""

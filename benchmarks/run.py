@@ -1,11 +1,13 @@
 """All measurements of speed and memory in one run and one table.
 
-    python benchmarks/run.py [--quick] [--only WORDS] [--json FILE] [--write-page]
+    python benchmarks/run.py [--quick] [--only WORDS] [--json FILE] [--write-page] [--archive FILE]
 
 Needs `pip install setupadvisor[bench]`; rows whose peer is missing say so. Each part runs in a
 process of its own. `--only` keeps the groups and parts whose name holds one of the words.
-`--write-page` puts the table into `benchmarks/README.md`. Times are of the wall clock; a quiet
-machine is needed, as most peers and some of ours use all cores.
+`--write-page` puts the table into `benchmarks/README.md`; `--archive` takes over the figures of a
+large run of `archive_growth.py --json FILE` instead of a small one.
+
+Times are of the wall clock: a quiet machine is needed, as most peers and some of ours use all cores.
 """
 
 from __future__ import annotations
@@ -46,6 +48,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--quick", action="store_true", help="small sizes, about two minutes")
     parser.add_argument("--only", nargs="+", metavar="WORD", help="groups or parts so named")
+    parser.add_argument("--archive", type=Path, metavar="FILE", help="figures of archive_growth.py")
     parser.add_argument("--json", type=Path, metavar="FILE", help="write all figures")
     parser.add_argument("--write-page", action="store_true", help="into benchmarks/README.md")
     parser.add_argument("--here", nargs=2, help=argparse.SUPPRESS)
@@ -61,6 +64,8 @@ def main() -> None:
     for group, name in GROUPS.items():
         module = importlib.import_module(name)
         for part in module.parts(scale):
+            if group == "archive" and options.archive:
+                part |= {"figures": str(options.archive.resolve())}
             wanted = f"{group} {module.TITLE} {json.dumps(part)}".lower()
             if not options.only or any(word.lower() in wanted for word in options.only):
                 tables.setdefault(module.TITLE, []).extend(in_own_process(group, part))
