@@ -7,7 +7,7 @@ process of its own. `--only` keeps the groups and parts whose name holds one of 
 `--write-page` puts the table into `benchmarks/README.md`; `--archive` takes over the figures of a
 large run of `archive_growth.py --json FILE` instead of a small one.
 
-Times are of the wall clock: a quiet machine is needed, as most peers and some of ours use all cores.
+Times are of the wall clock: a quiet machine is needed, as peers and some of ours use all cores.
 """
 
 from __future__ import annotations
