@@ -289,8 +289,8 @@ def _next(sheet: DaySheet) -> str:
             if behind
             else ""
         )
-        checks = _to_do("Check before any change", sheet.proposed.checks)
-        besides = _to_do("Moves no setting, when there is time", sheet.proposed.prepare)
+        checks = _to_do("Before any change", sheet.proposed.checks)
+        besides = _to_do("When there is time", sheet.proposed.prepare)
         return f"<section><h2>Next change</h2>{checks}{back}{text}{behind}{besides}</section>"
     if not sheet.open_changes:
         return ""
@@ -308,16 +308,13 @@ def _next(sheet: DaySheet) -> str:
 
 
 def _to_do(head: str, tasks: Sequence[RemarkTask]) -> str:
-    if not tasks:
-        return ""
     items = "".join(
-        f"<li>{safe('; '.join(task.tasks))}"
-        f'<span class="small"> for: {safe(task.complaint)}'
+        f'<li class="small"><b>{head}</b> {safe("; ".join(task.tasks))}'
         + "".join(f" <b>Care</b> {safe(text)}" for text in task.cautions)
-        + "</span></li>"
+        + "</li>"
         for task in tasks
     )
-    return f'<p><b>{head}</b></p><ul class="ticks">{items}</ul>'
+    return f'<ul class="ticks">{items}</ul>' if items else ""
 
 
 def _go_back(moves: Sequence[Move]) -> str:

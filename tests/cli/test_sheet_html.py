@@ -333,3 +333,14 @@ def pages(html: str, size: str, folder: Path) -> int:
 def test_the_day_fits_on_its_pages(size: str, outings: int, most: int, tmp_path: Path) -> None:
     """One page for a usual day, two for a long one."""
     assert 1 <= pages(sheet_html(whole_sheet(long_day(outings))), size, tmp_path) <= most
+
+
+@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium here to print with")
+def test_a_check_before_any_change_leaves_the_day_on_its_page(tmp_path: Path) -> None:
+    day = long_day(5)
+    said = (RiderRemark("straight-headshake"), RiderRemark("whoops-swaps-rear"))
+    last = replace(day.outings[-1], remarks=said)
+    sheet = whole_sheet(replace(day, outings=(*day.outings[:-1], last)))
+    assert sheet.proposed is not None
+    assert sheet.proposed.checks
+    assert pages(sheet_html(sheet), "A4", tmp_path) == 1
