@@ -335,15 +335,24 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--sessions", type=int, default=50_000, help="in all (50000)")
     parser.add_argument("--crews", type=int, default=4, help="crews of three riders (4)")
     parser.add_argument("--rows", type=int, default=ROWS_OF_A_PART, help="rows of a part (50000)")
-    parser.add_argument("--seed", type=int, default=USUAL_RANDOM_STATE, help="which archive")
+    parser.add_argument(
+        "--random-state",
+        type=int,
+        default=USUAL_RANDOM_STATE,
+        help="another number, another archive",
+    )
     parser.add_argument("--jobs", type=int, default=1, help="processes to use (1)")
     asked = parser.parse_args(arguments)
-    if min(asked.sessions, asked.crews, asked.rows, asked.seed + 1) < 1:
-        parser.error("give sessions, crews and rows of 1 or more, and a seed of 0 or more")
+    if min(asked.sessions, asked.crews, asked.rows, asked.random_state + 1) < 1:
+        parser.error("give sessions, crews and rows of 1 or more, and a random state of 0 or more")
     if asked.folder.exists():
         parser.error(f"{asked.folder} is there already")
     try:
-        write(Plan(asked.sessions, asked.crews, asked.rows, asked.seed), asked.folder, asked.jobs)
+        write(
+            Plan(asked.sessions, asked.crews, asked.rows, asked.random_state),
+            asked.folder,
+            asked.jobs,
+        )
     except BaseException:
         shutil.rmtree(asked.folder, ignore_errors=True)
         raise

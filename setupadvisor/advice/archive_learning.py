@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from setupadvisor.advice.archive_parts import Part, look_at
+from setupadvisor.advice.archive_parts import Looked, Part, look_at
 from setupadvisor.advice.season_learning import made_with
 from setupadvisor.advice.workshop import Workshop, knowledge
 from setupadvisor.entries.archive import Archive, bounded
@@ -16,14 +16,12 @@ from setupadvisor.entries.archive_keys import doubled_sessions, split_events
 from setupadvisor.entries.machine import Machine
 from setupadvisor.errors import InputError, Mistake
 from setupadvisor.learning.in_parts import ModelInParts, train_in_parts
-from setupadvisor.learning.many_cores import run_each
+from setupadvisor.learning.many_cores import run_in_turn
 from setupadvisor.learning.model import LEVEL
 from setupadvisor.learning.training import Progress
 
 # Events in more than one part are named up to this many.
 MOST_EVENTS_NAMED = 10
-# Parts looked at between two tellings of how far it is, for each process.
-PARTS_AT_ONCE = 4
 
 
 @dataclass(frozen=True)
@@ -108,7 +106,11 @@ def judged(
         )
         for number, path in enumerate(archive.parts)
     ]
-    looked = in_turn(look_at, [{"part": part} for part in parts], "parts looked at", progress, jobs)
+    tell = progress or (lambda what, done, total: None)
+    looked: list[Looked] = []
+    for one in run_in_turn(look_at, ({"part": part} for part in parts), n_jobs=jobs):
+        looked.append(one)
+        tell("parts looked at", len(looked), len(parts))
     mistakes += [mistake for one in looked for mistake in one.mistakes]
     more = sum(one.more_mistakes for one in looked)
     told = bounded(mistakes, archive.folder, more)
@@ -183,43 +185,6 @@ def learn_from_archive(
         n_jobs=jobs,
     )
     return model, provenance
-
-
-def in_turn(
-    function: Callable[..., Any],
-    tasks: Sequence[Mapping[str, Any]],
-    what: str,
-    progress: Progress | None,
-    jobs: int,
-) -> list[Any]:
-    """Run tasks some at a time, telling how far it is.
-
-    Parameters
-    ----------
-    function : callable
-        At the top of a module.
-    tasks : sequence of mapping
-        Keyword arguments of each call.
-    what : str
-        What is being done.
-    progress : callable, optional
-        Told after every few tasks.
-    jobs : int
-        Processes to use.
-
-    Returns
-    -------
-    list
-        What the calls returned, in the order of the tasks.
-    """
-    tell = progress or (lambda what, done, total: None)
-    found: list[Any] = []
-    step = PARTS_AT_ONCE * jobs if jobs > 0 else 16 * PARTS_AT_ONCE
-    for start in range(0, len(tasks), step):
-        tell(what, start, len(tasks))
-        found += run_each(function, tasks[start : start + step], n_jobs=jobs)
-    tell(what, len(tasks), len(tasks))
-    return found
 
 
 def _refuse_too_little(archive: Archive, sessions: int, records_settings: bool) -> None:

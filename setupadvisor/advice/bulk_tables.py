@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +18,7 @@ from setupadvisor.entries.table_blocks import table_blocks
 from setupadvisor.entries.walk_rows import read_walks
 from setupadvisor.errors import InputError, Mistake
 from setupadvisor.learning.in_parts import is_model_in_parts, load_in_parts
-from setupadvisor.learning.many_cores import run_each
+from setupadvisor.learning.many_cores import run_in_turn
 from setupadvisor.learning.model import Model
 from setupadvisor.learning.model_file import load_model
 from setupadvisor.learning.training import Progress
@@ -151,7 +150,6 @@ def advise_tables(
     """
     tell = progress or (lambda what, done, total: None)
     in_parts = is_model_in_parts(asked.model)
-    at_once = 1 if in_parts else max(1, 2 * jobs if jobs > 0 else 16)
     stamp = stamp_of(asked.model)
     tasks = (
         {
@@ -166,12 +164,11 @@ def advise_tables(
     )
     done = 0
     tell("walks advised on", done, total)
-    for some in _some(tasks, at_once):
-        for rows in run_each(advise_block, some, n_jobs=1 if in_parts else jobs):
-            if len(rows):
-                write(rows)
-            done += len(rows)
-            tell("walks advised on", done, total)
+    for rows in run_in_turn(advise_block, tasks, n_jobs=1 if in_parts else jobs):
+        if len(rows):
+            write(rows)
+        done += len(rows)
+        tell("walks advised on", done, total)
 
 
 def advise_block(
@@ -258,8 +255,3 @@ def model_at(path: Path, stamp: tuple[int, ...]) -> tuple[Model | ModelInParts, 
         mend = "name a model file, or the folder that retrain made of an archive"
         raise InputError(Mistake(str(path), "this folder is no model", mend))
     return load_in_parts(path) if path.is_dir() else load_model(path)
-
-
-def _some(tasks: Iterator[Mapping[str, Any]], count: int) -> Iterator[list[Mapping[str, Any]]]:
-    while some := list(islice(tasks, count)):
-        yield some

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import logging
 import sys
+import warnings
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from importlib import import_module
@@ -35,7 +37,10 @@ def on_cluster(address: str | None, jobs: int) -> Iterator[int]:
         If Dask is not installed, or no scheduler answers at the address.
     """
     if address is None:
-        yield jobs
+        with warnings.catch_warnings():
+            # joblib renews processes whose memory has grown, and nothing is lost by it.
+            warnings.filterwarnings("ignore", message="A worker stopped while some jobs")
+            yield jobs
         return
     try:
         distributed = import_module("dask.distributed")
@@ -53,6 +58,8 @@ def on_cluster(address: str | None, jobs: int) -> Iterator[int]:
                 threads_per_worker=1,
                 host="127.0.0.1",
                 dashboard_address=None,
+                # That a worker takes its time to end is no news to the user.
+                silence_logs=logging.ERROR,
             )
             client = distributed.Client(stack.enter_context(cluster))
         else:

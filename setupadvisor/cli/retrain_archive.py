@@ -14,7 +14,7 @@ from setupadvisor.cli.cluster import on_cluster
 from setupadvisor.cli.error_table import error_table
 from setupadvisor.cli.progress import Progress
 from setupadvisor.entries.archive import open_archive
-from setupadvisor.entries.new_folder import replacing_folder
+from setupadvisor.entries.new_folder import refuse_unwritable
 from setupadvisor.entries.season import NEEDED
 from setupadvisor.learning.in_parts import is_model_in_parts
 
@@ -39,13 +39,11 @@ def retrain_on_archive(options: argparse.Namespace, workshop: Workshop) -> int:
     InputError
         With a bounded number of the mistakes of all parts; nothing is written then.
     """
+    refuse_unwritable(options.output, folder=True, replaceable=is_model_in_parts)
     archive = open_archive(options.season, NEEDED)
     progress = Progress()
     name = options.season.resolve().name
-    with (
-        replacing_folder(options.output, is_model_in_parts) as folder,
-        on_cluster(options.cluster, options.jobs) as jobs,
-    ):
+    with on_cluster(options.cluster, options.jobs) as jobs:
         found = judged(
             archive,
             workshop.machine,
@@ -58,7 +56,7 @@ def retrain_on_archive(options: argparse.Namespace, workshop: Workshop) -> int:
         for said in (*found.notices, *(f"left out: {mistake}" for mistake in found.left_out)):
             print(said, file=sys.stderr)
         _, provenance = learn_from_archive(
-            found, name, workshop, folder, level=options.level, progress=progress, jobs=jobs
+            found, name, workshop, options.output, level=options.level, progress=progress, jobs=jobs
         )
         sample = sample_of(found.parts, found.sessions, name)
         learnt = learn_and_evaluate(

@@ -84,36 +84,3 @@ def new_folder(target: Path) -> Iterator[tuple[Path, Path]]:
         reason = (error.strerror or "it cannot be written").lower()
         mend = "choose a folder that can be written to, with room enough"
         raise InputError(Mistake(str(target), reason, mend)) from None
-
-
-@contextmanager
-def replacing_folder(target: Path, ours: Callable[[Path], bool]) -> Iterator[Path]:
-    """Make a folder anew, in the place of an older one of the same kind where there is one.
-
-    Parameters
-    ----------
-    target : pathlib.Path
-        The folder to make.
-    ours : callable
-        Says whether a folder that is there may be replaced.
-
-    Yields
-    ------
-    pathlib.Path
-        A folder beside it, not yet made, that takes its place at the end.
-
-    Raises
-    ------
-    InputError
-        If something else is in the way, or it cannot be written; the older folder is kept then.
-    """
-    refuse_unwritable(target, folder=True, replaceable=ours)
-    beside = Path(tempfile.mkdtemp(dir=target.absolute().parent, prefix=f".{target.name[:80]}."))
-    try:
-        made = beside / target.name
-        yield made
-        if target.is_dir():
-            os.replace(target, beside / "older")  # noqa: PTH105 - a folder onto nothing
-        os.replace(made, target)  # noqa: PTH105 - a folder onto nothing
-    finally:
-        shutil.rmtree(beside, ignore_errors=True)
