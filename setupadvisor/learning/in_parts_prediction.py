@@ -16,8 +16,8 @@ from setupadvisor.learning.model import Model
 from setupadvisor.learning.nearest import Nearest
 from setupadvisor.learning.one_thread import one_thread
 from setupadvisor.learning.prediction import (
-    BLOCK,
     Prediction,
+    block_of,
     finished,
     joined,
     level_of,
@@ -115,7 +115,7 @@ def summed_of_part(
         The part's nearest sessions, in rows of the archive.
     """
     model = past_of(part, learnt)
-    size = max(1, BLOCK // (3 * len(learnt.setting) * (learnt.n_folds + 1) + 2 * part.n_sessions))
+    size = block_of(learnt, len(model.walks.first))
     sums, listed = [], []
     for start in range(0, max(len(walks.day), 1), size):
         some = walks.taken(slice(start, start + size))

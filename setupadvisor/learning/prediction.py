@@ -14,15 +14,16 @@ import numpy as np
 from setupadvisor.errors import InputError, Mistake
 from setupadvisor.learning.advised import FALLBACKS, LEARNT
 from setupadvisor.learning.asked import Walks, Who, as_walks
+from setupadvisor.learning.expected_spread import counted_touching, expected_spread
 from setupadvisor.learning.model import Model
-from setupadvisor.learning.nearest import Nearest, heaviest
+from setupadvisor.learning.nearest import Nearest
+from setupadvisor.learning.nearest_walks import heaviest_of_walks
 from setupadvisor.learning.one_thread import one_thread
 from setupadvisor.learning.past_sessions import left_over
 from setupadvisor.learning.past_sums import lookup_without, past_sums_and_nearness
 from setupadvisor.learning.range_search import cv_plus_of_folds
 from setupadvisor.learning.ranges import events_needed, normal_half_width
-from setupadvisor.learning.sessions import Floats, Integers
-from setupadvisor.learning.touching import degrees_touching
+from setupadvisor.learning.sessions import Floats
 
 # Numbers held at once for one block of walks: sums for every setting and model, and weights of all
 # sessions.
@@ -136,8 +137,7 @@ def predict(
     level = level_of(model, level)
     walks = as_walks(model, degrees, house, rider=rider, fields=fields, venue=venue, day=day)
     m = len(walks.day)
-    held = 3 * len(model.setting) * len(model.rule_shift) + 2 * len(model.rider)
-    size = max(1, BLOCK // held)
+    size = block_of(model, len(model.walks.first))
     with one_thread():
         blocks = []
         for start in range(0, max(m, 1), size):
@@ -173,6 +173,24 @@ def level_of(model: Model, level: float | None) -> float:
     return level
 
 
+def block_of(model: Model, n_walks: int) -> int:
+    """Say for how many walks sums and distances may be held at once.
+
+    Parameters
+    ----------
+    model : Model
+        What was learnt.
+    n_walks : int
+        Distinct walks of the past.
+
+    Returns
+    -------
+    int
+        At least 1.
+    """
+    return max(1, BLOCK // (3 * len(model.setting) * len(model.rule_shift) + 4 * n_walks + 1))
+
+
 def summed_up(
     model: Model, part: Model, walks: Walks, *, ranges: bool, n_nearest: int
 ) -> tuple[Floats, Nearest]:
@@ -204,79 +222,7 @@ def summed_up(
         table=part.lookup if ranges else lookup_without(part, model.n_folds),
         comparison=model.comparison,
     )
-    of_session = part.walks.of_session
-    nearest = heaviest(
-        near[:, of_session] * part.overall_weight,
-        far[:, of_session],
-        part.settled_at_all,
-        n_nearest,
-    )
-    return sums, nearest
-
-
-def counted_touching(model: Model, degrees: Floats, venue: Integers) -> Floats:
-    """Pick the degrees that advice counts, of the rules that touch each setting.
-
-    Parameters
-    ----------
-    model : Model
-        A trained model.
-    degrees : (m, R) array
-        Degrees; NaN where not judged.
-    venue : (m,) integer array
-        Codes; -1 for a venue never seen.
-
-    Returns
-    -------
-    (S, m, Q) array
-        Usual degrees where not judged, but 0 for a setting that fell back to something simpler;
-        and 0 where fewer than Q rules touch a setting.
-    """
-    counted = np.where(np.isnan(degrees), model.usual_degree[venue], degrees)
-    silent = np.nan_to_num(degrees, nan=0.0)
-    return np.stack(
-        [
-            degrees_touching(rules, counted if code == LEARNT else silent)
-            for rules, code in zip(model.touching, model.fallback.tolist(), strict=True)
-        ]
-    )
-
-
-def expected_spread(
-    model: Model, which: int, degrees: Floats, rider: Integers, weight: Floats
-) -> Floats:
-    """Return the standard deviation that the model expects of a settled setup.
-
-    Parameters
-    ----------
-    model : Model
-        A trained model.
-    which : int
-        Which of the K + 1 models to ask.
-    degrees : (S, m, Q) array
-        Degrees of the rules that touch each setting, from `counted_touching`.
-    rider : (m,) integer array
-        Codes; the number of riders stands for a rider never seen.
-    weight : (S, m) array
-        Weight of the past sessions.
-
-    Returns
-    -------
-    (S, m) array
-        Square root of the variance of noise and event, widened by what pseudo-sessions and past
-        sessions leave open (one over their weight); of the venue, as far as past sessions do not
-        speak for it; of the amounts; and of the habit.
-        Far from all experience, under rules that never spoke, or for a rider never seen, it
-        grows; the ranges grow with it.
-    """
-    parts = model.advised
-    of_rules = ((degrees @ parts.covariance[which]) * degrees).sum(axis=-1)
-    of_habit = parts.habit_variances[which][rider].T
-    of_outing = (model.noise_sd**2 + model.event_sd**2)[:, None]
-    of_outing = of_outing * (1.0 + 1.0 / (weight + parts.kappa[:, None]))
-    of_venue = model.venue_sd[:, None] ** 2 / (1.0 + weight / parts.kappa[:, None])
-    spread: Floats = np.sqrt(of_outing + of_venue + of_rules + of_habit)
-    return spread
+    return sums, heaviest_of_walks(part, near, far, n_nearest)
 
 
 def range_kinds(model: Model, level: float) -> tuple[str, ...]:

@@ -10,15 +10,16 @@ import numpy as np
 
 from setupadvisor.errors import InputError, Mistake
 from setupadvisor.learning.advised import AS_WRITTEN, RIDERS_MEAN
-from setupadvisor.learning.amounts import choose_spreads, posterior
+from setupadvisor.learning.amount_sums import FoldSums
+from setupadvisor.learning.amounts import Spreads, choose_spreads, posterior
 from setupadvisor.learning.even_choice import chosen_events, event_keys
+from setupadvisor.learning.expected_spread import counted_touching, expected_spread
 from setupadvisor.learning.fallback import chosen_fallbacks
 from setupadvisor.learning.left_out import LeftOut, judged_without_fold
 from setupadvisor.learning.many_cores import run_each
 from setupadvisor.learning.model import LEVEL, Model, untrained
 from setupadvisor.learning.one_thread import one_thread
 from setupadvisor.learning.past_sessions import field_ranges
-from setupadvisor.learning.prediction import counted_touching, expected_spread
 from setupadvisor.learning.ranges import folds_of_events
 from setupadvisor.learning.riders_mean import means_of_sums, settled_sums
 from setupadvisor.learning.sessions import Booleans, Floats, Integers, Knowledge, Sessions
@@ -305,21 +306,30 @@ def _with_posterior(model: Model, store: Store, knowledge: Knowledge, n_jobs: in
         {"sums": sums, "amount_sd": amount_sd, "spreads": one}
         for sums, amount_sd, one in zip(everything, spread, spreads, strict=True)
     )
-    fits = run_each(posterior, tasks, n_jobs=n_jobs)
+    fits = run_each(_posterior, tasks, n_jobs=n_jobs)
     width = model.touching.shape[1]
-    mean = np.stack([mean for mean, _ in fits], axis=1)
-    variances = np.stack([np.diagonal(fit, axis1=1, axis2=2) for _, fit in fits], axis=1)
+    mean, of_rules, variances = (np.stack(parts, axis=1) for parts in zip(*fits, strict=True))
     return replace(
         model,
         rule_shift=mean[:, :, :width],
-        rule_covariance=np.stack([fit[:, :width, :width] for _, fit in fits], axis=1),
+        rule_covariance=of_rules,
         habit=np.ascontiguousarray(mean[:, :, width:].transpose(0, 2, 1)),
-        habit_variance=np.ascontiguousarray(variances[:, :, width:].transpose(0, 2, 1)),
+        habit_variance=np.ascontiguousarray(variances.transpose(0, 2, 1)),
         noise_sd=np.array([float(one.noise) for one in spreads]),
         habit_sd=np.array([float(one.habit) for one in spreads]),
         event_sd=np.array([float(one.event) for one in spreads]),
         venue_sd=np.array([float(one.venue) for one in spreads]),
     )
+
+
+def _posterior(
+    *, sums: FoldSums, amount_sd: Floats, spreads: Spreads
+) -> tuple[Floats, Floats, Floats]:
+    """Means of amounts and habits, covariances of the amounts, variances of the habits."""
+    mean, covariance = posterior(sums, amount_sd, spreads)
+    n_rules = len(amount_sd)
+    variances = np.diagonal(covariance, axis1=1, axis2=2)[:, n_rules:]
+    return mean, covariance[:, :n_rules, :n_rules].copy(), variances.copy()
 
 
 def _residuals(judged: Model, left_out: LeftOut) -> Floats:
