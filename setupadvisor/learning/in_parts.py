@@ -2,8 +2,10 @@
 
 The answers are those of `training.train` and `prediction.predict` on all sessions at once, but for
 the order in which sums are added up. In memory at once are the arrays of one part a process, and
-sums: as many numbers as there are settings, rules, riders, venues, folds and walks asked about.
-Beside these there are some 40 bytes an event, for dealing the events into folds.
+sums, however many sessions there are: for each setting and fold as many numbers as the square of
+its rules and riders, and their product with the venues; and for each setting and fold a few for
+each walk that is asked about. Beside these there are some 50 bytes an event, for dealing the events
+into folds.
 """
 
 from __future__ import annotations
@@ -121,7 +123,7 @@ def train_in_parts(
             model = without_sessions(start, start.rider_name, (), start.venue_name)
         trained = ModelInParts(place, model, parts)
         describe(trained, dict(provenance), n_jobs)
-    return trained.moved(Path(folder))
+    return trained.moved(Path(folder).absolute())
 
 
 @dataclass

@@ -213,14 +213,16 @@ def load_in_parts(
     learnt, told = load_model(folder / LEARNT, kind=KIND)
     parts, session, event, tasks = [], 0, 0, []
     for number, one in enumerate(told["parts"]):
-        part = Part(part_folder(folder, number), session, one["sessions"], event, one["events"])
+        part = Part(
+            part_folder(folder.absolute(), number), session, one["sessions"], event, one["events"]
+        )
         session, event = session + part.n_sessions, event + part.n_events
         parts.append(part)
         tasks.append({"part": part, "files": one["files"], "thorough": thorough})
     mistakes = [found for some in run_each(_wrong, tasks, n_jobs=n_jobs) for found in some]
     if mistakes:
         raise InputError(mistakes)
-    return ModelInParts(folder, learnt, tuple(parts)), told["provenance"]
+    return ModelInParts(folder.absolute(), learnt, tuple(parts)), told["provenance"]
 
 
 def part_folder(folder: Path, number: int) -> Path:
@@ -266,9 +268,9 @@ def replacing(target: Path) -> Iterator[Path]:
             Mistake(str(target), "holds something other than a model", "choose another folder")
         )
     try:
-        temporary = Path(
-            tempfile.mkdtemp(dir=target.parent, prefix=f".{target.name}.", suffix=".part")
-        )
+        # In full, since workers may stand in another folder.
+        beside = target.absolute().parent
+        temporary = Path(tempfile.mkdtemp(dir=beside, prefix=f".{target.name}.", suffix=".part"))
     except OSError as error:
         raise InputError(
             Mistake(str(target), f"cannot be written ({error.strerror})", "choose another folder")

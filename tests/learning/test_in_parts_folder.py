@@ -284,3 +284,33 @@ def test_loaders_can_be_pickled_and_called_elsewhere(folder, tmp_path):
     assert all(isinstance(loader, Loaded) for loader in loaders())
     train_in_parts(loaders(), season().knowledge, tmp_path / "two", PROVENANCE, n_jobs=2)
     assert content(tmp_path / "two") == content(folder)
+
+
+def test_a_folder_named_from_here_is_found_from_elsewhere(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    trained = train_in_parts(loaders(), season().knowledge, "model", {}, n_jobs=2)
+    loaded, _ = load_in_parts("model")
+    (tmp_path / "elsewhere").mkdir()
+    monkeypatch.chdir(tmp_path / "elsewhere")
+    assert np.array_equal(answers(trained), answers(loaded))
+
+
+def test_progress_tells_each_part_and_what_follows(tmp_path):
+    told = []
+    train_in_parts(
+        loaders(), season().knowledge, tmp_path / "m", {}, progress=lambda *one: told.append(one)
+    )
+    assert told[:4] == [("reading parts", done, 3) for done in range(4)]
+    assert [what for what, _, _ in told[4:]] == [
+        "amounts and habits",
+        "past sessions",
+        "events left out",
+        "ranges",
+        "ranges",
+    ]
+
+
+@pytest.mark.parametrize("level", [0.0, 1.0, np.nan])
+def test_a_level_that_is_none_is_refused_before_anything_is_read(tmp_path, level):
+    with pytest.raises(InputError, match="between 0 and 1"):
+        train_in_parts([Broken()], season().knowledge, tmp_path / "m", {}, level=level)
