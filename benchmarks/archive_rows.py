@@ -30,7 +30,7 @@ def parts(scale: Scale) -> list[dict[str, object]]:
     sizes, walks = {
         "tiny": ([500], 20),
         "quick": ([1_000, 4_000], 50),
-        "full": ([20_000, 100_000], 1_000),
+        "full": ([10_000, 50_000], 1_000),
     }[scale]
     return [{"sizes": sizes, "walks": walks}]
 
@@ -55,7 +55,7 @@ def rows_of(told: dict[str, Any], note: str) -> list[Row]:
             in_memory = compared.get("in_memory_s") if place == 0 and stage == "train" else None
             found.append(
                 Row(
-                    name=f"{one['sessions']:,} sessions, {one['parts']} parts: {what}",
+                    name=f"{one['sessions']:,} sessions in {one['parts']} part{'s' * (one['parts'] > 1)}: {what}",
                     values=[one[f"{stage}_s"]],
                     peer="the same trained in memory" if in_memory else "",
                     peer_value=in_memory,
