@@ -51,11 +51,12 @@ def rows_of(told: dict[str, Any], note: str) -> list[Row]:
     found = []
     compared = told.get("compared", {})
     for place, one in enumerate(told["rows"]):
+        in_parts = f"{one['parts']} part{'s' * (one['parts'] > 1)}"
         for stage, what in STAGES.items():
             in_memory = compared.get("in_memory_s") if place == 0 and stage == "train" else None
             found.append(
                 Row(
-                    name=f"{one['sessions']:,} sessions in {one['parts']} part{'s' * (one['parts'] > 1)}: {what}",
+                    name=f"{one['sessions']:,} sessions in {in_parts}: {what}",
                     values=[one[f"{stage}_s"]],
                     peer="the same trained in memory" if in_memory else "",
                     peer_value=in_memory,
