@@ -21,7 +21,6 @@ import numpy as np
 
 from setupadvisor.errors import InputError, Mistake
 from setupadvisor.learning.even_choice import Events
-from setupadvisor.learning.in_parts_files import mapped_arrays
 from setupadvisor.learning.in_parts_folder import (
     ModelInParts,
     describe,
@@ -31,9 +30,9 @@ from setupadvisor.learning.in_parts_folder import (
     replacing,
     with_nearest,
 )
-from setupadvisor.learning.in_parts_part import Part
+from setupadvisor.learning.in_parts_part import Part, event_names_of
 from setupadvisor.learning.in_parts_prediction import predict_in_parts
-from setupadvisor.learning.in_parts_prepare import SESSIONS, Loader, Summary, encode, prepare
+from setupadvisor.learning.in_parts_prepare import Loader, Summary, encode, prepare
 from setupadvisor.learning.in_parts_store import OnFiles
 from setupadvisor.learning.many_cores import run_in_turn
 from setupadvisor.learning.model import LEVEL, Model, untrained
@@ -199,8 +198,7 @@ def _refuse_split_events(found: _Found) -> None:
         for event in order[[at, at + 1]].tolist():
             number = int(np.searchsorted(starts, event, side="right"))
             part = found.parts[number - 1]
-            _, words = mapped_arrays(part.folder / SESSIONS)
-            names.append(words["event_name"][event - part.first_event])
+            names.append(event_names_of(part)[event - part.first_event])
             numbers.append(number)
         # Two names might share a key.
         if names[0] == names[1]:

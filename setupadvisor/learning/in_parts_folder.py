@@ -18,7 +18,7 @@ import numpy as np
 
 from setupadvisor.errors import InputError, Mistake
 from setupadvisor.learning.in_parts_files import DAMAGED, MISSING, RETRAIN, digest_of
-from setupadvisor.learning.in_parts_part import Part, lookup_file, taken_from
+from setupadvisor.learning.in_parts_part import Part, event_names_of, lookup_file, sessions_of
 from setupadvisor.learning.in_parts_prepare import CODES, SESSIONS
 from setupadvisor.learning.many_cores import run_each
 from setupadvisor.learning.model import Model
@@ -81,7 +81,7 @@ class ModelInParts:
             start, stop = np.searchsorted(rows[ascending], ends).tolist()
             if stop > start:
                 own = rows[ascending[start:stop]] - part.first_session
-                some, of_part = taken_from(part, self.learnt, own)
+                some, of_part = sessions_of(part, self.learnt, own), event_names_of(part)
                 codes, event = np.unique(some.event, return_inverse=True)
                 for name in OF_SESSIONS:
                     arrays[name].append(getattr(some, name))

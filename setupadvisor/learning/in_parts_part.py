@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from setupadvisor.learning.distinct import DistinctWalks
+from setupadvisor.learning.even_choice import Chosen, settled_rows
 from setupadvisor.learning.in_parts_files import mapped_arrays, write_arrays
 from setupadvisor.learning.in_parts_prepare import CODES, SESSIONS, rules_that_touch
 from setupadvisor.learning.model import Model
@@ -37,7 +38,7 @@ class Part:
     n_events: int
 
 
-def sessions_of(part: Part, learnt: Model) -> Model:
+def sessions_of(part: Part, learnt: Model, rows: Integers | None = None) -> Model:
     """Return what was learnt, with all that is known of a part's sessions.
 
     Parameters
@@ -46,6 +47,8 @@ def sessions_of(part: Part, learnt: Model) -> Model:
         The part.
     learnt : Model
         What was learnt.
+    rows : (k,) integer array, optional
+        Which sessions; all of them if not given.
 
     Returns
     -------
@@ -53,22 +56,67 @@ def sessions_of(part: Part, learnt: Model) -> Model:
         Its events are the part's own.
     """
     arrays, codes = _mapped(part)
-    degrees = np.full((part.n_sessions, len(learnt.rule)), np.nan)
-    degrees[:, rules_that_touch(learnt.amounts)] = arrays["degrees"][arrays["degrees_of_session"]]
+    taken: Integers | slice = slice(None) if rows is None else rows
+    judged = arrays["degrees"][arrays["degrees_of_session"][taken]]
+    degrees = np.full((len(judged), len(learnt.rule)), np.nan)
+    degrees[:, rules_that_touch(learnt.amounts)] = judged
     model = replace(
         learnt,
-        fields=arrays["walk_fields"][arrays["walk_of_session"]],
+        fields=arrays["walk_fields"][arrays["walk_of_session"][taken]],
         degrees=degrees,
-        target=arrays["target"],
-        weight=arrays["share"] * codes["worth"][:, None],
-        settled=arrays["settled"],
-        rider=codes["rider"].astype(np.int64),
-        event=arrays["event"].astype(np.int64),
-        venue=codes["venue"].astype(np.int64),
-        fold=codes["fold"].astype(np.int64),
-        day=arrays["day"],
+        target=arrays["target"][taken],
+        weight=arrays["share"][taken] * codes["worth"][taken, None],
+        settled=arrays["settled"][taken],
+        rider=codes["rider"][taken].astype(np.int64),
+        event=arrays["event"][taken].astype(np.int64),
+        venue=codes["venue"][taken].astype(np.int64),
+        fold=codes["fold"][taken].astype(np.int64),
+        day=arrays["day"][taken],
     )
-    return _knowing(model, walks=_walks(arrays, codes))
+    return model if rows is not None else _knowing(model, walks=_walks(arrays, codes))
+
+
+def settled_rows_of(part: Part, chosen: Chosen) -> tuple[Integers, Floats]:
+    """Find settled sessions of a part.
+
+    Parameters
+    ----------
+    part : Part
+        The part.
+    chosen : Chosen
+        Which, by events of the part.
+
+    Returns
+    -------
+    rows : (q,) integer array
+        Their rows, ascending.
+    worth : (q,) array
+        What the rider's mark is worth.
+    """
+    arrays, codes = _mapped(part)
+    rows = settled_rows(chosen, arrays["event"], arrays["day"], codes["settled_at_all"])
+    rows = np.sort(rows)
+    return rows, codes["worth"][rows]
+
+
+def rows_of_events(part: Part, events: Integers) -> Integers:
+    """Find the sessions of some events of a part.
+
+    Parameters
+    ----------
+    part : Part
+        The part.
+    events : integer array
+        Events of the part.
+
+    Returns
+    -------
+    integer array
+        Rows, ascending.
+    """
+    among = np.zeros(part.n_events, dtype=bool)
+    among[events] = True
+    return np.flatnonzero(among[_mapped(part)[0]["event"]])
 
 
 def past_of(part: Part, learnt: Model) -> Model:
@@ -99,33 +147,8 @@ def past_of(part: Part, learnt: Model) -> Model:
     )
 
 
-def taken_from(part: Part, learnt: Model, rows: Integers) -> tuple[Model, list[str]]:
-    """Take some sessions out of a part.
-
-    Parameters
-    ----------
-    part : Part
-        The part.
-    learnt : Model
-        What was learnt.
-    rows : integer array
-        Rows of the part.
-
-    Returns
-    -------
-    model : Model
-        What was learnt with those sessions alone; its events are the part's own.
-    event_name : list of str
-        Names of the part's events.
-    """
-    from setupadvisor.learning.stores import with_sessions  # noqa: PLC0415
-
-    _, words = mapped_arrays(part.folder / SESSIONS)
-    return with_sessions(learnt, sessions_of(part, learnt), rows), words["event_name"]
-
-
-def worth_of(part: Part) -> Floats:
-    """Return what the rider's mark is worth in each of a part's sessions.
+def event_names_of(part: Part) -> list[str]:
+    """Name a part's events.
 
     Parameters
     ----------
@@ -134,10 +157,11 @@ def worth_of(part: Part) -> Floats:
 
     Returns
     -------
-    (n,) array
-        Worth.
+    list of str
+        Names, in the order of their codes.
     """
-    return mapped_arrays(part.folder / CODES)[0]["worth"]
+    names: list[str] = mapped_arrays(part.folder / SESSIONS)[1]["event_name"]
+    return names
 
 
 def lookup_file(learnt: Model) -> str:

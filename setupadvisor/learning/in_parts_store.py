@@ -13,8 +13,14 @@ import numpy as np
 
 from setupadvisor.learning.amount_sums import FoldSums, Totals, totals
 from setupadvisor.learning.amounts import Spreads
-from setupadvisor.learning.even_choice import Chosen, Events, settled_rows
-from setupadvisor.learning.in_parts_part import Part, past_of, sessions_of, worth_of
+from setupadvisor.learning.even_choice import Chosen, Events
+from setupadvisor.learning.in_parts_part import (
+    Part,
+    past_of,
+    rows_of_events,
+    sessions_of,
+    settled_rows_of,
+)
 from setupadvisor.learning.many_cores import run_in_turn
 from setupadvisor.learning.model import Model
 from setupadvisor.learning.past_sums import lookup_without
@@ -26,7 +32,6 @@ from setupadvisor.learning.stores import (
     fold_sums,
     recorded,
     sizes,
-    with_sessions,
 )
 from setupadvisor.learning.walk_tables import WalkTable
 
@@ -194,11 +199,11 @@ def judged_of_part(*, part: Part, learnt: Model, chosen: Chosen) -> dict[str, An
     dict of str to array
         What a model holds of them, their `rows` in the archive, and their `worth`.
     """
-    model = sessions_of(part, learnt)
-    rows = np.sort(settled_rows(chosen, model.event, model.day, model.settled_at_all))
-    arrays = {name: getattr(model, name)[rows] for name in OF_SESSIONS}
+    rows, worth = settled_rows_of(part, chosen)
+    model = sessions_of(part, learnt, rows)
+    arrays = {name: getattr(model, name) for name in OF_SESSIONS}
     arrays["event"] = arrays["event"] + part.first_event
-    return {**arrays, "rows": rows + part.first_session, "worth": worth_of(part)[rows]}
+    return {**arrays, "rows": rows + part.first_session, "worth": worth}
 
 
 def totals_of_part(*, part: Part, learnt: Model, events: Integers) -> list[Totals]:
@@ -218,10 +223,7 @@ def totals_of_part(*, part: Part, learnt: Model, events: Integers) -> list[Total
     list of Totals
         One a setting.
     """
-    model = sessions_of(part, learnt)
-    among = np.zeros(part.n_events, dtype=bool)
-    among[events] = True
-    some = with_sessions(learnt, model, np.flatnonzero(among[model.event]))
+    some = sessions_of(part, learnt, rows_of_events(part, events))
     return [totals(recorded(some, s), **sizes(learnt)) for s in range(len(learnt.setting))]
 
 
