@@ -41,6 +41,10 @@ def run(options: argparse.Namespace) -> int:
         If the model belongs to other rules, or the folder holds other files.
     """
     workshop = open_workshop(read_machine(options.machine), options.rules)
+    if options.model.is_dir():
+        found = "this is a folder, and the model of an archive cannot be weighed yet"
+        mend = "weigh the model of a season: setupadvisor retrain SEASON -o MODEL"
+        raise InputError(Mistake(str(options.model), found, mend))
     model, provenance = load_model(options.model)
     check_model(options.model, provenance, workshop)
     verdicts = weigh(model, level=options.level)

@@ -207,6 +207,11 @@ def test_a_folder_that_is_no_model_is_refused(folder: Path) -> None:
         assert refused(*words, folder=folder) == [f"arc: {NO_MODEL}"]
 
 
+def test_weigh_says_that_it_reads_models_of_seasons(made: Path) -> None:
+    (line,) = refused("weigh", "arc.model", folder=made)
+    assert line.startswith("arc.model: this is a folder, and the model of an archive cannot be")
+
+
 def test_a_model_that_lacks_a_part_is_refused(folder: Path) -> None:
     shutil.rmtree(next((folder / "arc.model" / "parts").iterdir()))
     said = refused("advise", WALK, "--model", "arc.model", folder=folder)
