@@ -8,6 +8,7 @@ sum over, and with it the order of additions; so every task runs on one such thr
 from __future__ import annotations
 
 import os
+import warnings
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import cache
 from typing import Any, TypeVar
@@ -87,6 +88,8 @@ def run_in_turn(
             return
         from joblib import Parallel, delayed  # noqa: PLC0415
 
+        # A worker whose memory has grown is replaced by joblib, which tells that; no task is lost.
+        warnings.filterwarnings("ignore", message="A worker stopped while some jobs were given")
         caller = os.getpid()
         calls = (delayed(_on_one_thread)(caller, function, task) for task in tasks)
         yield from Parallel(n_jobs=n_jobs, return_as="generator")(calls)
