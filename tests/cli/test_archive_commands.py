@@ -13,6 +13,7 @@ import pytest
 from setupadvisor.advice.workshop import house_machine
 from tests.cli.commands import DATA, refused, run, run_process, write
 from tests.cli.test_retrain import table
+from tests.test_layers import HEAVY, loaded
 
 pytest.importorskip("pyarrow", reason='needs the extra "parquet"')
 
@@ -205,6 +206,13 @@ def test_an_empty_folder_is_no_archive(folder: Path, words: tuple[str, ...], sai
 def test_a_folder_that_is_no_model_is_refused(folder: Path) -> None:
     for words in (("advise", WALK, "--model", "arc"), ("bulk", "arc", "-o", "x", "--model", "arc")):
         assert refused(*words, folder=folder) == [f"arc: {NO_MODEL}"]
+
+
+def test_advise_with_the_model_of_an_archive_starts_without_the_libraries_of_learning(
+    made: Path,
+) -> None:
+    words = ("advise", str(WALK), "--rider", str(NORTH), "--model", "arc.model")
+    assert loaded((*HEAVY, "pint"), *words, folder=made) == set()
 
 
 def test_weigh_says_that_it_reads_models_of_seasons(made: Path) -> None:
