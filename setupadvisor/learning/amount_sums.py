@@ -7,13 +7,17 @@ there are rules, riders, folds and venues, however many sessions there were.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
 
 from setupadvisor.learning.sessions import Booleans, Floats, Integers
 from setupadvisor.learning.sums_by_code import sums_by_code
+
+# Numbers of events times columns that candidates are worked out with at once: so many stay near
+# the core.
+ENOUGH_NUMBERS = 100_000
 
 
 @dataclass(frozen=True)
@@ -251,12 +255,12 @@ class FoldSums:
             *(np.tensordot(kept, getattr(self, part.name), axes=1) for part in fields(self))
         )
 
-    def venues_integrated(self, venue: float) -> tuple[Floats, Floats, Floats, Floats]:
+    def venues_integrated(self, venue: float | Floats) -> tuple[Floats, Floats, Floats, Floats]:
         """Integrate the venues' deviations out too.
 
         Parameters
         ----------
-        venue : float
+        venue : float or (K, 1) array
             Their variance over that of the noise.
 
         Returns
@@ -292,13 +296,8 @@ def events_integrated(sums: Totals, event: float, venue: float) -> FoldSums:
         A venue sees each of its events with what weight the event's own deviation left it.
     """
     n_folds, width = sums.moment.shape
-    left = 1.0 / (1.0 + event * sums.event_weight)
-    seen = sums.event_weight * left
-    alone = venue * (sums.event_venue < 0)
-    shrink = event * left + left**2 * alone / (1.0 + alone * seen)
-    opened = np.log1p(event * sums.event_weight) + np.log1p(alone * seen)
-    # Columns, target and weight side by side: what is done to one is done to all.
-    beside = np.column_stack([sums.event_columns, sums.event_target, sums.event_weight])
+    left, shrink, opened = _event_shares(sums, event, venue)
+    beside = _side_by_side(sums)
     fold = sums.event_fold
     explained = np.zeros((n_folds, width, width + 1))
     for k in range(n_folds):
@@ -316,6 +315,66 @@ def events_integrated(sums: Totals, event: float, venue: float) -> FoldSums:
         venue_weight=venues[:, :, width + 1],
         venue_target=venues[:, :, width],
     )
+
+
+def candidates_integrated(
+    sums: Totals, event: Floats, venue: Floats
+) -> Iterator[tuple[Floats, Floats, Floats, Floats]]:
+    """Integrate the deviations of events and venues out, for several candidates at once.
+
+    Parameters
+    ----------
+    sums : Totals
+        Sums of one fold, with its events in the order of their venues.
+    event, venue : (C,) array
+        Variances of events and venues over that of the noise.
+
+    Yields
+    ------
+    gram, moment, square, log_determinant : array
+        As from `FoldSums.venues_integrated`, of some candidates in the place of folds; in order.
+    """
+    beside = _side_by_side(sums)
+    width = sums.moment.shape[1]
+    known = int(np.searchsorted(sums.event_venue, 0))
+    of_venue = sums.event_venue[known:]
+    starts = known + np.flatnonzero(np.diff(of_venue, prepend=-1))
+    at_once = max(1, ENOUGH_NUMBERS // max(beside.size, 1))
+    for first in range(0, len(event), at_once):
+        some = slice(first, first + at_once)
+        left, shrink, opened = _event_shares(sums, event[some, None], venue[some, None])
+        explained = beside[:, :width].T @ (beside[:, : width + 1] * shrink[:, :, None])
+        venues = np.zeros((len(left), sums.n_venues, width + 2))
+        if len(of_venue):
+            seen = beside * left[:, :, None]
+            venues[:, sums.event_venue[starts]] = np.add.reduceat(seen, starts, axis=1)
+        by_event = FoldSums(
+            gram=sums.gram - explained[:, :, :width],
+            moment=sums.moment - explained[:, :, width],
+            square=sums.square - shrink @ sums.event_target**2,
+            log_determinant=opened.sum(axis=1),
+            venue_columns=venues[:, :, :width],
+            venue_weight=venues[:, :, width + 1],
+            venue_target=venues[:, :, width],
+        )
+        yield by_event.venues_integrated(venue[some, None])
+
+
+def _event_shares(
+    sums: Totals, event: float | Floats, venue: float | Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Say what weight each event's deviation leaves, what it explains, how much it opens."""
+    left = 1.0 / (1.0 + event * sums.event_weight)
+    seen = sums.event_weight * left
+    alone = venue * (sums.event_venue < 0)
+    shrink = event * left + left**2 * alone / (1.0 + alone * seen)
+    opened = np.log1p(event * sums.event_weight) + np.log1p(alone * seen)
+    return left, shrink, opened
+
+
+def _side_by_side(sums: Totals) -> Floats:
+    """Put columns, target and weight of the events together: what is done to one is done to all."""
+    return np.column_stack([sums.event_columns, sums.event_target, sums.event_weight])
 
 
 def _sums(codes: Integers, weights: Floats, length: int) -> Floats:

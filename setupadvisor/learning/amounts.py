@@ -25,7 +25,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from setupadvisor.learning.amount_sums import FoldSums, Totals, events_integrated
+from setupadvisor.learning.amount_sums import (
+    FoldSums,
+    Totals,
+    candidates_integrated,
+    events_integrated,
+)
 from setupadvisor.learning.sessions import Floats
 
 # The search for the spreads starts at one scale of the setting (habit and noise) and half of it
@@ -108,10 +113,7 @@ def log_evidence(sums: Totals, amount_sd: Floats, spreads: Spreads) -> Floats:
     distinct, where = np.unique(pairs, axis=0, return_inverse=True)
     where = where.ravel()
     whole = sums.of_one_fold()
-    parts = [
-        events_integrated(whole, event**2, venue**2).venues_integrated(venue**2)
-        for event, venue in distinct.tolist()
-    ]
+    parts = candidates_integrated(whole, *distinct.T**2)
     grams, moments, squares, opened = (
         np.concatenate(columns)[where] for columns in zip(*parts, strict=True)
     )
