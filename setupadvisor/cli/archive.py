@@ -63,11 +63,15 @@ def run(options: argparse.Namespace) -> int:
         print()
     else:
         print(
-            f"Wrote {options.output}: {written.sessions} sessions, {written.events} events, "
-            f"{written.parts} part{'s' if written.parts > 1 else ''}. "
+            f"Wrote {options.output}: {written.sessions} session{_s(written.sessions)}, "
+            f"{written.events} event{_s(written.events)}, {written.parts} part{_s(written.parts)}. "
             f"Next: setupadvisor retrain {options.output} -o MODEL"
         )
     return 0
+
+
+def _s(count: int) -> str:
+    return "" if count == 1 else "s"
 
 
 def _sources(path: Path, machine: Machine) -> list[Source]:

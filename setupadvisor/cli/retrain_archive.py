@@ -80,7 +80,8 @@ def retrain_on_archive(options: argparse.Namespace, workshop: Workshop) -> int:
         print()
         return 0
     print(
-        f"The archive: {found.sessions} sessions, {found.events} events, "
+        f"The archive: {found.sessions} sessions, "
+        f"{found.events} event{'' if found.events == 1 else 's'}, "
         f"{len(found.parts)} part{'s' if len(found.parts) > 1 else ''}."
     )
     if len(sample) < found.sessions:
