@@ -92,7 +92,8 @@ def invented(sessions: int, *, asked: int = 64, missing: float = MISSING) -> Pas
         table=table,
         past=WalkTable(
             conditions(fields, category, np.ones(len(category))),
-            random.integers(0, VENUES, sessions),
+            # Walks of one venue stand together, as they do in a model.
+            np.sort(random.integers(0, VENUES, sessions)),
             np.floor(random.uniform(0.0, TODAY, sessions)),
         ),
         comparison=Comparison(

@@ -8,14 +8,15 @@ same way on a machine. The environment variable SETUPADVISOR_FAST says otherwise
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from importlib.util import find_spec
-from itertools import product, starmap
+from itertools import product
 
 import numpy as np
 
+from setupadvisor.learning.in_threads import in_threads
 from setupadvisor.learning.past_sessions import Reals
 from setupadvisor.learning.sessions import Booleans, Floats
 from setupadvisor.learning.walk_tables import WalkTable
@@ -166,31 +167,9 @@ def scanned(
     tiles = [slice(top, min(top + ASKED_AT_ONCE, m)) for top in range(0, m, ASKED_AT_ONCE)]
     for first in range(0, len(tiles), TILES_AT_ONCE):
         tasks = list(product(tiles[first : first + TILES_AT_ONCE], range(0, n_past, PAST_AT_ONCE)))
-        for (rows, _), part in zip(tasks, _each(of_part, tasks), strict=True):
+        for (rows, _), part in zip(tasks, in_threads(of_part, tasks), strict=True):
             sums[:, :, rows] += part
     return Scanned(sums[:, :, :, 0], sums[:, :, :, 1], far, near)
-
-
-def _each(
-    function: Callable[[slice, int], Floats], tasks: list[tuple[slice, int]]
-) -> Iterator[Floats]:
-    """Call a function for each task, on several threads where there is more than one to do."""
-    threads = min(len(tasks), _threads())
-    if threads <= 1:
-        yield from starmap(function, tasks)
-        return
-    from concurrent.futures import ThreadPoolExecutor  # noqa: PLC0415 - not for one walk's advice
-
-    with ThreadPoolExecutor(threads) as pool:
-        yield from pool.map(function, *zip(*tasks, strict=True))
-
-
-def _threads() -> int:
-    """Count the cores this process may use; joblib tells its workers theirs."""
-    told = os.environ.get("NUMBA_NUM_THREADS", "")
-    if told.isdigit():
-        return int(told)
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 def _two_levels(weights: Reals) -> tuple[Reals, Reals, Booleans] | None:

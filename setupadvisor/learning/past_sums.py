@@ -11,6 +11,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from setupadvisor.learning.fast_sums import Scanned, compiled_pays, scanned
+from setupadvisor.learning.in_threads import in_threads
 from setupadvisor.learning.many_cores import run_each
 from setupadvisor.learning.model import Model
 from setupadvisor.learning.past_sessions import (
@@ -23,6 +24,9 @@ from setupadvisor.learning.past_sessions import (
 from setupadvisor.learning.sessions import Floats, Integers
 from setupadvisor.learning.touching import degrees_touching
 from setupadvisor.learning.walk_tables import Comparison, WalkTable
+
+# Past walks that one thread sums up at a time.
+PAST_AT_ONCE = 65_536
 
 
 def past_sums(
@@ -53,10 +57,12 @@ def past_sums(
     """
     if compiled_pays(asked, past, comparison.weights, training=training):
         return _of_outing(_scanned(asked, past, table, comparison), comparison)
-    result = np.zeros((len(table), len(asked.day), table.shape[1]))
-    for rows, columns, _, weight in _weighted_tiles(asked, past, comparison):
-        result[:, rows] += weight @ table[:, :, columns].transpose(0, 2, 1)
-    return result
+
+    def of_part(columns: slice) -> Floats:
+        return _plain_sums(asked, past.taken(columns), table[:, :, columns], comparison)
+
+    total: Floats = sum(in_threads(of_part, _parts(past)), start=_no_sums(asked, table))
+    return total
 
 
 def past_sums_and_nearness(
@@ -83,15 +89,15 @@ def past_sums_and_nearness(
         outing = _outing_weights(asked, past, comparison)
         nearness = found.near if outing is None else found.near * outing
         return _of_outing(found, comparison), nearness, found.far
-    m, n_walks = len(asked.day), len(past.day)
-    sums = np.zeros((len(table), m, table.shape[1]))
-    near: Reals = np.empty((m, n_walks), dtype=np.float32)
-    far: Reals = np.empty((m, n_walks), dtype=np.float32)
-    for rows, columns, overall, weight in _weighted_tiles(asked, past, comparison):
-        far[rows, columns] = overall
-        near[rows, columns] = weight[-1]
-        sums[:, rows] += weight[:-1] @ table[:, :, columns].transpose(0, 2, 1)
-    return sums, near, far
+    near: Reals = np.empty((len(asked.day), len(past.day)), dtype=np.float32)
+    far: Reals = np.empty_like(near)
+
+    def of_part(columns: slice) -> Floats:
+        nearness = (near[:, columns], far[:, columns])
+        return _plain_sums(asked, past.taken(columns), table[:, :, columns], comparison, nearness)
+
+    total: Floats = sum(in_threads(of_part, _parts(past)), start=_no_sums(asked, table))
+    return total, near, far
 
 
 def without_fold(model: Model, rows: Integers, *, n_jobs: int | None = 1) -> tuple[Floats, Floats]:
@@ -205,6 +211,34 @@ def explained_without_fold(model: Model, rows: Integers) -> Floats:
         degrees = degrees_touching(model.touching[s], model.counted_degrees[rows])
         explained[:, s] += (degrees * model.fitted_amounts[fold, s]).sum(axis=1)
     return explained
+
+
+def _parts(past: WalkTable) -> list[tuple[slice]]:
+    """Cut the past into parts for several threads, in the same way however many there are."""
+    return [
+        (slice(first, first + PAST_AT_ONCE),) for first in range(0, len(past.day), PAST_AT_ONCE)
+    ]
+
+
+def _no_sums(asked: WalkTable, table: Reals) -> Floats:
+    return np.zeros((len(table), len(asked.day), table.shape[1]))
+
+
+def _plain_sums(
+    asked: WalkTable,
+    past: WalkTable,
+    table: Reals,
+    comparison: Comparison,
+    nearness: tuple[Reals, Reals] | None = None,
+) -> Floats:
+    """Sum the past sessions up; fill in what the walk as a whole weighs, and its distances."""
+    sums = _no_sums(asked, table)
+    for rows, columns, overall, weight in _weighted_tiles(asked, past, comparison):
+        if nearness is not None:
+            near, far = nearness
+            near[rows, columns], far[rows, columns] = weight[-1], overall
+        sums[:, rows] += weight[: len(table)] @ table[:, :, columns].transpose(0, 2, 1)
+    return sums
 
 
 def _weighted_tiles(

@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from setupadvisor.learning import fast_sums
+from setupadvisor.learning import past_sums as past_sums_module
 from setupadvisor.learning.fast_sums import ALWAYS, NEVER, VARIABLE, compiled_pays, scanned
 from setupadvisor.learning.past_sessions import conditions
 from setupadvisor.learning.past_sums import past_sums, past_sums_and_nearness
@@ -88,10 +89,12 @@ def test_compiled_trials_are_the_plain_ones(seed):
         np.testing.assert_allclose(trial_sums(**trials), plain, **CLOSE)
 
 
-def test_any_number_of_threads_gives_the_same_bits(monkeypatch):
+@pytest.mark.parametrize("way", [NEVER, ALWAYS])
+def test_any_number_of_threads_gives_the_same_bits(monkeypatch, way):
     asked, past, table, comparison = invented(3, 12, m=40, n=20_000)
-    monkeypatch.setenv(VARIABLE, ALWAYS)
-    monkeypatch.setattr(fast_sums, "PAST_AT_ONCE", 3_000)
+    monkeypatch.setenv(VARIABLE, way)
+    for module in (past_sums_module, fast_sums):
+        monkeypatch.setattr(module, "PAST_AT_ONCE", 3_000)
     monkeypatch.setattr(fast_sums, "TILES_AT_ONCE", 2)
     found = []
     for threads in ("1", "2", "5"):
