@@ -57,7 +57,7 @@ def on_cluster(address: str | None, jobs: int) -> Iterator[int]:
                 n_workers=processes,
                 threads_per_worker=1,
                 host="127.0.0.1",
-                dashboard_address=None,
+                dashboard_address="127.0.0.1:0",
                 # That a worker takes its time to end is no news to the user.
                 silence_logs=logging.ERROR,
             )
