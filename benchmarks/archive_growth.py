@@ -21,7 +21,7 @@ resident memory (pages that processes share counted once each: too much) and pro
 trained on in parts and in memory, and the run ends if any value or end of a range of 300 walks
 differs by more than a hundred-thousandth of a step (past sessions are summed up in single
 precision). Growth is the exponent between neighbouring sizes. The last lines work out on paper what
-a billion sessions would take, from the growth between the two largest sizes; nobody has run that.
+a billion sessions would take, in proportion where growth is less than that; nobody has run it.
 """
 
 from __future__ import annotations
@@ -62,6 +62,8 @@ BILLION = 1_000_000_000
 SECONDS_BETWEEN_LOOKS = 0.2
 STEPS_ALIKE = 1e-5
 MOST_COMPARED = 100_000
+# What training keeps of each event, as `learning.in_parts` says.
+BYTES_AN_EVENT = 40
 STAGES = ("look", "prepare", "train", "bulk")
 
 
@@ -167,17 +169,18 @@ def stage_train(folder: Path, jobs: int) -> dict[str, Any]:
     start = time.perf_counter()
     found = judged_archive(folder, jobs)
     looked = time.perf_counter()
-    begun: dict[str, float] = {}
-    steps: dict[str, float] = {}
+    told: list[tuple[str, float]] = [("reading parts", looked)]
 
     def note(what: str, done: int, total: int) -> None:
-        now = time.perf_counter()
-        steps[what] = now - begun.setdefault(what, now)
+        told.append((what, time.perf_counter()))
 
     workshop = open_workshop(house_machine())
     learn_from_archive(found, "archive", workshop, folder / "model", progress=note, jobs=jobs)
     ended = time.perf_counter()
-    prepared = steps["reading parts"]
+    steps: dict[str, float] = {}
+    for (what, since), (_, until) in pairwise([*told, ("", ended)]):
+        steps[what] = steps.get(what, 0.0) + until - since
+    prepared = max(at for what, at in told if what == "reading parts") - looked
     return {
         "sessions": found.sessions,
         "events": found.events,
@@ -306,12 +309,17 @@ def growth(rows: Sequence[dict[str, Any]], name: str) -> list[float]:
 
 
 def on_paper(rows: Sequence[dict[str, Any]], sessions: int) -> dict[str, float]:
-    """What so many sessions would take if growth went on as between the two largest sizes."""
+    """What so many sessions would take: time in proportion at least, memory by the events kept."""
     last = rows[-1]
     times = sessions / last["sessions"]
-    names = [f"{stage}_s" for stage in STAGES]
-    names += ["train_processor_s", "train_mb", "bulk_mb", "archive_mb", "model_mb"]
-    return {name: last[name] * times ** growth(rows[-2:], name)[0] for name in names}
+    names = [*(f"{stage}_s" for stage in STAGES), "train_processor_s", "archive_mb", "model_mb"]
+    paper = {name: last[name] * times ** max(1.0, growth(rows[-2:], name)[0]) for name in names}
+    events = last["events"] * (times - 1.0)
+    return {
+        **paper,
+        "train_mb": last["train_mb"] + events * BYTES_AN_EVENT / 1e6,
+        "bulk_mb": last["bulk_mb"],
+    }
 
 
 def show(rows: Sequence[dict[str, Any]]) -> None:
