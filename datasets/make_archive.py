@@ -6,8 +6,8 @@ east, and a first guess of its own. All sessions of an event stand in one part, 
 the order of their days.
 
 It is made for measuring how the work grows with the sessions, so it is quick rather than varied:
-the random numbers of a part are drawn together, and a million sessions take about a minute on two
-cores. The same arguments write the same sessions.
+the random numbers of a part are drawn together, and a million sessions take about half a minute of
+one core. The same arguments write the same sessions.
 """
 
 from __future__ import annotations
