@@ -18,17 +18,19 @@ import numpy as np
 from numba import njit, types
 from numba.extending import intrinsic
 
-# Past walks held near the core at once, and fields in one word of bits.
-BLOCK, WORD = 1024, 64
+# Past walks held near the core at once, fields in one word of bits, words counted at once.
+BLOCK, WORD, WORDS_AT_ONCE = 2048, 32, 2
 # Additions may be done in any order and as fused steps; what is not a number stays so, since that
 # is how a missing condition is told.
 LOOSE = {"reassoc", "contract", "nsz", "arcp"}
-# Coefficients of 2^x around 1/2 (Taylor: powers of ln 2 over factorials); on [0, 1) the error is
-# below 1e-7.
+# Coefficients of 2^x around 1/2, by interpolation at Chebyshev's points: on [0, 1) the error is
+# below 3e-7.
 LOG2_E = np.float32(np.log2(np.e))
-POLYNOMIAL = np.array(
-    [np.sqrt(2.0) * np.log(2.0) ** k / float(np.prod(np.arange(1, k + 1))) for k in range(7)],
-    dtype=np.float32,
+DEGREE = 5
+POLYNOMIAL = (
+    np.polynomial.Chebyshev.interpolate(lambda x: 2.0 ** (x + 0.5), DEGREE, domain=[-0.5, 0.5])
+    .convert(kind=np.polynomial.Polynomial)
+    .coef.astype(np.float32)
 )
 
 
@@ -63,12 +65,22 @@ SIGNATURE = types.void(
 
 @intrinsic
 def _bits_set(typing_context, word):  # type: ignore[no-untyped-def]
-    """Count the bits that are set in a word of 64."""
+    """Count the bits that are set in a word of 32."""
 
     def generate(context, builder, signature, arguments):  # type: ignore[no-untyped-def]
         return builder.ctpop(arguments[0])
 
-    return types.uint64(types.uint64), generate
+    return types.uint32(types.uint32), generate
+
+
+@intrinsic
+def _with_bits(typing_context, bits):  # type: ignore[no-untyped-def]
+    """Take 32 bits as a number of single precision."""
+
+    def generate(context, builder, signature, arguments):  # type: ignore[no-untyped-def]
+        return builder.bitcast(arguments[0], context.get_value_type(types.float32))
+
+    return types.float32(types.int32), generate
 
 
 @njit(cache=True, nogil=True, fastmath=LOOSE, error_model="numpy")
@@ -76,40 +88,43 @@ def _differences(asked, past, start, count, fields, agree_or_not, difference, wo
     """Fill a block's differences, 0 where missing, their sum, and bits of what is known."""
     everything = difference[len(fields)]
     everything[:] = np.float32(0.0)
-    words[:] = np.uint64(0)
+    words[:] = np.uint32(0)
     for place in range(len(fields)):
         f = fields[place]
         today, row, word = asked[f], difference[place], words[place // WORD]
-        bit = np.uint64(1) << np.uint64(place % WORD)
-        column = past[f, start : start + count]
+        bit = np.uint32(1) << np.uint32(place % WORD)
+        column, either = past[f, start : start + count], agree_or_not[f]
         for b in range(count):
             gap = abs(column[b] - today)
             there = gap == gap  # noqa: PLR0124 - not so where missing
-            row[b] = gap if there else np.float32(0.0)
-            word[b] |= bit if there else np.uint64(0)
-        if agree_or_not[f]:
-            for b in range(count):
-                row[b] = np.float32(1.0) if row[b] != np.float32(0.0) else np.float32(0.0)
-        for b in range(count):
-            everything[b] += row[b]
+            if either:
+                gap = np.float32(1.0) if gap != np.float32(0.0) else np.float32(0.0)
+            gap = gap if there else np.float32(0.0)
+            row[b] = gap
+            everything[b] += gap
+            word[b] |= bit if there else np.uint32(0)
 
 
 @njit(cache=True, nogil=True, fastmath=LOOSE, error_model="numpy")
 def _listed_sums(difference, fields, n_listed, result):  # type: ignore[no-untyped-def]
-    """Sum the differences of the listed fields, four at a time."""
+    """Sum the differences of the listed fields, six at a time while there are so many."""
     result[:] = np.float32(0.0)
     k = 0
-    while k + 4 <= n_listed:
-        d0, d1 = difference[fields[k]], difference[fields[k + 1]]
-        d2, d3 = difference[fields[k + 2]], difference[fields[k + 3]]
+    while k + 6 <= n_listed:
+        d0, d1, d2 = difference[fields[k]], difference[fields[k + 1]], difference[fields[k + 2]]
+        d3, d4, d5 = difference[fields[k + 3]], difference[fields[k + 4]], difference[fields[k + 5]]
         for b in range(len(result)):
-            result[b] += (d0[b] + d1[b]) + (d2[b] + d3[b])
-        k += 4
-    while k < n_listed:
+            result[b] += (d0[b] + d1[b] + d2[b]) + (d3[b] + d4[b] + d5[b])
+        k += 6
+    while k + 2 <= n_listed:
+        d0, d1 = difference[fields[k]], difference[fields[k + 1]]
+        for b in range(len(result)):
+            result[b] += d0[b] + d1[b]
+        k += 2
+    if k < n_listed:
         d0 = difference[fields[k]]
         for b in range(len(result)):
             result[b] += d0[b]
-        k += 1
 
 
 @njit(cache=True, nogil=True, fastmath=LOOSE, error_model="numpy")
@@ -117,43 +132,44 @@ def _counts(words, mask, result):  # type: ignore[no-untyped-def]
     """Count the fields of a mask that are known."""
     result[:] = np.float32(0.0)
     for w in range(len(words)):
-        word = words[w]
+        word, of_word = words[w], mask[w]
         for b in range(len(result)):
-            result[b] += np.float32(_bits_set(word[b] & mask[w]))  # type: ignore[call-arg]
+            result[b] += np.float32(np.int32(_bits_set(word[b] & of_word)))  # type: ignore[call-arg]
 
 
 @njit(cache=True, nogil=True, fastmath=LOOSE, error_model="numpy")
-def _powers_of_two(exponents, bits, result):  # type: ignore[no-untyped-def]
-    """Fill 2^x for x at most 0, as a polynomial times a power made of bits; 0 far below."""
-    powers = bits.view(np.float32)
-    for b in range(len(exponents)):
-        exponent = exponents[b]
-        exponent = exponent if exponent > np.float32(-127.0) else np.float32(-127.0)
-        whole = np.floor(exponent)
-        x = exponent - whole - np.float32(0.5)
-        value = POLYNOMIAL[6]
-        for k in range(5, -1, -1):
-            value = value * x + POLYNOMIAL[k]
-        bits[b] = (np.int32(whole) + np.int32(127)) << np.int32(23)
-        result[b] = value
-    for b in range(len(exponents)):
-        result[b] *= powers[b]
+def _power_of_two(exponent):  # type: ignore[no-untyped-def]
+    """Give 2^x for x at most 0, as a polynomial times a power made of bits; 0 far below."""
+    exponent = exponent if exponent > np.float32(-127.0) else np.float32(-127.0)
+    whole = np.floor(exponent)
+    x = exponent - whole - np.float32(0.5)
+    value = POLYNOMIAL[DEGREE]
+    for k in range(DEGREE - 1, -1, -1):
+        value = value * x + POLYNOMIAL[k]
+    bits = np.int32(np.int32(whole) + np.int32(127)) << np.int32(23)
+    return value * _with_bits(np.int32(bits))  # type: ignore[call-arg]
 
 
 @njit(cache=True, nogil=True, fastmath=LOOSE, error_model="numpy")
-def _similarities(everything, there, base, more, scale, distance, total, exponents, bits, weight):  # type: ignore[no-untyped-def]
-    """Turn sums over the listed fields into distances, and these into exp(scale * distance^2).
+def _similarities(  # type: ignore[no-untyped-def]
+    everything, there, words, mask, further, base, more, scale, older, distance, weight
+):
+    """Turn sums over the listed fields into distances, and these into weights.
 
-    The scale is at most 0; the similarity is 0 where nothing is known of both.
+    A weight is exp(scale * distance^2), scale at most 0, halved for each half-life of `older`; 0
+    where nothing is known of both.
     """
     scale = scale * LOG2_E
+    one, of_one, other, of_other = words[0], mask[0], words[1], mask[1]
     for b in range(len(distance)):
-        of_all = base * there[b] + more * total[b]
+        known: int = _bits_set(one[b] & of_one) + _bits_set(other[b] & of_other)  # type: ignore[call-arg]
+        of_all = base * there[b] + more * (np.float32(np.int32(known)) + further[b])
         far = (base * everything[b] + more * distance[b]) / of_all
         distance[b] = far
-        # Nothing in common is infinitely far; the comparison is not so for what is not a number.
-        exponents[b] = far * far * scale if of_all > np.float32(0.0) else np.float32(-np.inf)
-    _powers_of_two(exponents, bits, weight)
+        exponent = far * far * scale - older[b]
+        # The comparison is not so for what is not a number.
+        exponent = exponent if of_all > np.float32(0.0) else np.float32(-np.inf)
+        weight[b] = _power_of_two(exponent)
 
 
 @njit(cache=True, nogil=True, fastmath=LOOSE, error_model="numpy")
@@ -183,8 +199,11 @@ def _times(one, other, result):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _outing(day, venue, past_day, past_venue, half_lives, exponents, bits, aged, same):  # type: ignore[no-untyped-def]
-    """Fill a block's weights by age for each half-life; mark the same venue, and say where."""
+def _outing(day, venue, past_day, past_venue, half_lives, older, aged, same):  # type: ignore[no-untyped-def]
+    """Fill a block's ages; mark the same venue, and say where it is.
+
+    With one half-life, ages are told in half-lives; with several, `aged` is the weight by each.
+    """
     first, beyond = len(past_day), 0
     for b in range(len(past_day)):
         here = venue >= 0 and past_venue[b] == venue
@@ -192,16 +211,18 @@ def _outing(day, venue, past_day, past_venue, half_lives, exponents, bits, aged,
         if here:
             first, beyond = min(first, b), b + 1
     for place in range(len(half_lives)):
-        rate = -1.0 / half_lives[place]
-        if rate != 0.0:
+        rate = 1.0 / half_lives[place]
+        row = older if len(aged) == 0 else aged[place]
+        for b in range(len(past_day)):
+            row[b] = np.float32(abs(day - past_day[b]) * rate)
+        if len(aged):
             for b in range(len(past_day)):
-                exponents[b] = np.float32(abs(day - past_day[b]) * rate)
-            _powers_of_two(exponents, bits, aged[place])
+                row[b] = _power_of_two(-row[b])
     return first, beyond
 
 
 @njit(SIGNATURE, cache=True, nogil=True, error_model="numpy")
-def scan(  # type: ignore[no-untyped-def]  # noqa: PLR0912
+def scan(  # type: ignore[no-untyped-def]  # noqa: PLR0912, PLR0915
     asked, venue, day, past, past_venue, past_day, base, more, listed, agree_or_not, scale,
     n_bandwidths, half_lives, table, begin, end, sums, far, near,
 ):  # fmt: skip
@@ -234,29 +255,31 @@ def scan(  # type: ignore[no-untyped-def]  # noqa: PLR0912
     sums : (H * L, T, m, 2, w) array
         Receives the sums over all past walks, and over those at the same venue.
     far, near : (m, U) arrays, or of no rows
-        Receive distance and similarity by the last setting's weights.
+        Receive distance and similarity by the last setting's weights, the similarity less by age
+        where one half-life and one bandwidth are asked for.
     """
     n_fields, n_settings = len(past), len(base)
     difference = np.zeros((n_fields + 1, BLOCK), dtype=np.float32)
-    words = np.zeros(((n_fields + WORD - 1) // WORD, BLOCK), dtype=np.uint64)
+    words = np.zeros((max(WORDS_AT_ONCE, (n_fields + WORD - 1) // WORD), BLOCK), dtype=np.uint32)
     # Each an array of its own: rows of one array could overlap for all the compiler knows.
     there = np.zeros(BLOCK, dtype=np.float32)
     distance = np.zeros(BLOCK, dtype=np.float32)
-    total = np.zeros(BLOCK, dtype=np.float32)
+    further = np.zeros(BLOCK, dtype=np.float32)
     weight = np.zeros(BLOCK, dtype=np.float32)
     counted = np.zeros(BLOCK, dtype=np.float32)
     same = np.zeros(BLOCK, dtype=np.float32)
-    bits = np.zeros(BLOCK, dtype=np.int32)
-    aged = np.ones((len(half_lives), BLOCK), dtype=np.float32)
+    older = np.zeros(BLOCK, dtype=np.float32)
+    alone = n_bandwidths == 1 and len(half_lives) == 1
+    aged = np.ones((0 if alone else len(half_lives), BLOCK), dtype=np.float32)
     fields = np.zeros((n_settings, n_fields), dtype=np.int64)
     n_listed = np.zeros(n_settings, dtype=np.int64)
-    masks = np.zeros((n_settings + 1, len(words)), dtype=np.uint64)
+    masks = np.zeros((n_settings + 1, len(words)), dtype=np.uint32)
     for i in range(len(asked)):
         entered = np.flatnonzero(~np.isnan(asked[i]))
         n_listed[:] = 0
-        masks[:] = np.uint64(0)
+        masks[:] = np.uint32(0)
         for place in range(len(entered)):
-            bit = np.uint64(1) << np.uint64(place % WORD)
+            bit = np.uint32(1) << np.uint32(place % WORD)
             masks[n_settings, place // WORD] |= bit
             for s in range(n_settings):
                 if listed[s, entered[place]]:
@@ -274,24 +297,25 @@ def scan(  # type: ignore[no-untyped-def]  # noqa: PLR0912
                 past_day[block],
                 past_venue[block],
                 half_lives,
-                counted,
-                bits,
+                older,
                 aged,
                 same,
             )
             for s in range(n_settings):
                 _listed_sums(difference, fields[s], n_listed[s], distance)
-                _counts(words, masks[s], total)
+                if len(words) > WORDS_AT_ONCE:
+                    _counts(words[WORDS_AT_ONCE:], masks[s, WORDS_AT_ONCE:], further)
                 _similarities(
                     difference[len(entered)],
                     there,
+                    words,
+                    masks[s],
+                    further,
                     base[s],
                     more[s],
                     scale[s],
+                    older,
                     distance,
-                    total,
-                    counted,
-                    bits,
                     weight,
                 )
                 if s == n_settings - 1 and len(far):
@@ -305,7 +329,7 @@ def scan(  # type: ignore[no-untyped-def]  # noqa: PLR0912
                     for place in range(len(half_lives)):
                         into = sums[h * len(half_lives) + place, s, i]
                         outing = weight
-                        if half_lives[place] < np.inf:
+                        if not alone and half_lives[place] < np.inf:
                             _times(weight, aged[place], counted)
                             outing = counted
                         _add(outing, table[s], start, count, into[0])

@@ -39,7 +39,8 @@ class Scanned:
         Sums over all past walks, and over those at the same venue, for every bandwidth and
         half-life.
     far, near : (m, U) array
-        Distance and similarity by the last setting's weights; of no rows if not asked for.
+        Distance by the last setting's weights, and similarity times the weight by age; of no rows
+        if not asked for.
     """
 
     everywhere: Floats

@@ -24,7 +24,7 @@ from setupadvisor.learning.sessions import Booleans, Floats, Integers
 # Distances are kept in single precision where they are many.
 Reals: TypeAlias = NDArray[np.floating[Any]]
 # Queries and pairs in one tile of distances, so that a tile stays in the processor's own memory.
-TILE_QUERIES, TILE_PAIRS = 8, 16_384
+TILE_QUERIES, TILE_PAIRS = 8, 24_576
 # Fields that no query of a tile has are left out of it, unless more than this share is there:
 # picking the others out has its price.
 MANY_ENTERED = 0.75
@@ -322,7 +322,8 @@ def outing_weights(
         weights = np.where(same, kind(venue_factor), kind(1.0))
     if np.isfinite(half_life):
         days = np.abs(queries_day[:, None] - day)
-        aged: Reals = np.exp2(days * (-1.0 / half_life)).astype(kind)
+        days *= -1.0 / half_life
+        aged: Reals = np.exp2(days.astype(kind))
         weights = aged if weights is None else weights * aged
     return weights
 

@@ -7,6 +7,7 @@ distances of all walks to all sessions for all settings never have to be held.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -26,7 +27,7 @@ from setupadvisor.learning.touching import degrees_touching
 from setupadvisor.learning.walk_tables import Comparison, WalkTable
 
 # Past walks that one thread sums up at a time.
-PAST_AT_ONCE = 65_536
+PAST_AT_ONCE = 49_152
 
 
 def past_sums(
@@ -86,7 +87,8 @@ def past_sums_and_nearness(
     """
     if compiled_pays(asked, past, comparison.weights):
         found = _scanned(asked, past, table, comparison, nearness=True)
-        outing = _outing_weights(asked, past, comparison)
+        # Age is in it already.
+        outing = _outing_weights(asked, past, replace(comparison, half_life=np.inf))
         nearness = found.near if outing is None else found.near * outing
         return _of_outing(found, comparison), nearness, found.far
     near: Reals = np.empty((len(asked.day), len(past.day)), dtype=np.float32)
