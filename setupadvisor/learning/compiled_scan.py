@@ -6,8 +6,8 @@ past walks stays in the core's own memory while all queries and settings ask it.
 those of the plain way but for the rounding of single precision.
 
 A setting's fields weigh one of two numbers, so a distance is the common one times the sum over all
-fields, and more or less times the sum over a list of fields; and what is known of both sides is
-counted as bits.
+fields, and more or less times the sum over a list of them; fields that are listed for the same
+settings are summed up once for all. What is known of both sides is counted as bits.
 
 Only imported where it is used, since it brings numba.
 """
@@ -50,6 +50,7 @@ SIGNATURE = types.void(
     _array(types.float32, 1),  # base, more, listed
     _array(types.float32, 1),
     _array(types.boolean, 2),
+    _array(types.int64, 1),  # group, agree_or_not
     _array(types.boolean, 1),
     _array(types.float32, 1),  # scale
     types.int64,
@@ -84,14 +85,16 @@ def _with_bits(typing_context, bits):  # type: ignore[no-untyped-def]
 
 
 @njit(cache=True, nogil=True, fastmath=LOOSE, error_model="numpy")
-def _differences(asked, past, start, count, fields, agree_or_not, difference, words):  # type: ignore[no-untyped-def]
-    """Fill a block's differences, 0 where missing, their sum, and bits of what is known."""
-    everything = difference[len(fields)]
+def _differences(asked, past, start, count, fields, group, agree_or_not, difference, words):  # type: ignore[no-untyped-def]
+    """Sum a block's differences by group and in all, 0 where missing; set bits where known."""
+    everything = difference[-1]
     everything[:] = np.float32(0.0)
+    for place in range(len(fields)):
+        difference[group[fields[place]]] = np.float32(0.0)
     words[:] = np.uint32(0)
     for place in range(len(fields)):
         f = fields[place]
-        today, row, word = asked[f], difference[place], words[place // WORD]
+        today, row, word = asked[f], difference[group[f]], words[place // WORD]
         bit = np.uint32(1) << np.uint32(place % WORD)
         column, either = past[f, start : start + count], agree_or_not[f]
         for b in range(count):
@@ -100,29 +103,29 @@ def _differences(asked, past, start, count, fields, agree_or_not, difference, wo
             if either:
                 gap = np.float32(1.0) if gap != np.float32(0.0) else np.float32(0.0)
             gap = gap if there else np.float32(0.0)
-            row[b] = gap
+            row[b] += gap
             everything[b] += gap
             word[b] |= bit if there else np.uint32(0)
 
 
 @njit(cache=True, nogil=True, fastmath=LOOSE, error_model="numpy")
-def _listed_sums(difference, fields, n_listed, result):  # type: ignore[no-untyped-def]
-    """Sum the differences of the listed fields, six at a time while there are so many."""
+def _listed_sums(difference, groups, n_listed, result):  # type: ignore[no-untyped-def]
+    """Sum the differences of the listed groups, six at a time while there are so many."""
     result[:] = np.float32(0.0)
     k = 0
     while k + 6 <= n_listed:
-        d0, d1, d2 = difference[fields[k]], difference[fields[k + 1]], difference[fields[k + 2]]
-        d3, d4, d5 = difference[fields[k + 3]], difference[fields[k + 4]], difference[fields[k + 5]]
+        d0, d1, d2 = difference[groups[k]], difference[groups[k + 1]], difference[groups[k + 2]]
+        d3, d4, d5 = difference[groups[k + 3]], difference[groups[k + 4]], difference[groups[k + 5]]
         for b in range(len(result)):
             result[b] += (d0[b] + d1[b] + d2[b]) + (d3[b] + d4[b] + d5[b])
         k += 6
     while k + 2 <= n_listed:
-        d0, d1 = difference[fields[k]], difference[fields[k + 1]]
+        d0, d1 = difference[groups[k]], difference[groups[k + 1]]
         for b in range(len(result)):
             result[b] += d0[b] + d1[b]
         k += 2
     if k < n_listed:
-        d0 = difference[fields[k]]
+        d0 = difference[groups[k]]
         for b in range(len(result)):
             result[b] += d0[b]
 
@@ -223,7 +226,7 @@ def _outing(day, venue, past_day, past_venue, half_lives, older, aged, same):  #
 
 @njit(SIGNATURE, cache=True, nogil=True, error_model="numpy")
 def scan(  # type: ignore[no-untyped-def]  # noqa: PLR0912, PLR0915
-    asked, venue, day, past, past_venue, past_day, base, more, listed, agree_or_not, scale,
+    asked, venue, day, past, past_venue, past_day, base, more, listed, group, agree_or_not, scale,
     n_bandwidths, half_lives, table, begin, end, sums, far, near,
 ):  # fmt: skip
     """Scan the past walks from `begin` to `end` for m walks and S settings.
@@ -240,8 +243,10 @@ def scan(  # type: ignore[no-untyped-def]  # noqa: PLR0912, PLR0915
         Their venues and days.
     base, more : (S,) array of float32
         What every field weighs, and what the listed fields weigh beyond that.
-    listed : (S, F) array of bool
-        The listed fields.
+    listed : (S, G) array of bool
+        The groups of fields that are listed.
+    group : (F,) array
+        The group of each field: fields that are listed for the same settings.
     agree_or_not : (F,) array of bool
         Fields whose difference is 0 or 1.
     scale : (S,) array of float32
@@ -259,7 +264,7 @@ def scan(  # type: ignore[no-untyped-def]  # noqa: PLR0912, PLR0915
         where one half-life and one bandwidth are asked for.
     """
     n_fields, n_settings = len(past), len(base)
-    difference = np.zeros((n_fields + 1, BLOCK), dtype=np.float32)
+    difference = np.zeros((listed.shape[1] + 1, BLOCK), dtype=np.float32)
     words = np.zeros((max(WORDS_AT_ONCE, (n_fields + WORD - 1) // WORD), BLOCK), dtype=np.uint32)
     # Each an array of its own: rows of one array could overlap for all the compiler knows.
     there = np.zeros(BLOCK, dtype=np.float32)
@@ -271,7 +276,7 @@ def scan(  # type: ignore[no-untyped-def]  # noqa: PLR0912, PLR0915
     older = np.zeros(BLOCK, dtype=np.float32)
     alone = n_bandwidths == 1 and len(half_lives) == 1
     aged = np.ones((0 if alone else len(half_lives), BLOCK), dtype=np.float32)
-    fields = np.zeros((n_settings, n_fields), dtype=np.int64)
+    groups = np.zeros(listed.shape, dtype=np.int64)
     n_listed = np.zeros(n_settings, dtype=np.int64)
     masks = np.zeros((n_settings + 1, len(words)), dtype=np.uint32)
     for i in range(len(asked)):
@@ -279,17 +284,21 @@ def scan(  # type: ignore[no-untyped-def]  # noqa: PLR0912, PLR0915
         n_listed[:] = 0
         masks[:] = np.uint32(0)
         for place in range(len(entered)):
+            g = group[entered[place]]
             bit = np.uint32(1) << np.uint32(place % WORD)
             masks[n_settings, place // WORD] |= bit
             for s in range(n_settings):
-                if listed[s, entered[place]]:
-                    fields[s, n_listed[s]] = place
-                    n_listed[s] += 1
+                if listed[s, g]:
                     masks[s, place // WORD] |= bit
+                    if g not in groups[s, : n_listed[s]]:
+                        groups[s, n_listed[s]] = g
+                        n_listed[s] += 1
         for start in range(begin, end, BLOCK):
             count = min(BLOCK, end - start)
             block = slice(start, start + count)
-            _differences(asked[i], past, start, count, entered, agree_or_not, difference, words)
+            _differences(
+                asked[i], past, start, count, entered, group, agree_or_not, difference, words
+            )
             _counts(words, masks[n_settings], there)
             first, beyond = _outing(
                 day[i],
@@ -302,11 +311,11 @@ def scan(  # type: ignore[no-untyped-def]  # noqa: PLR0912, PLR0915
                 same,
             )
             for s in range(n_settings):
-                _listed_sums(difference, fields[s], n_listed[s], distance)
+                _listed_sums(difference, groups[s], n_listed[s], distance)
                 if len(words) > WORDS_AT_ONCE:
                     _counts(words[WORDS_AT_ONCE:], masks[s, WORDS_AT_ONCE:], further)
                 _similarities(
-                    difference[len(entered)],
+                    difference[-1],
                     there,
                     words,
                     masks[s],

@@ -26,7 +26,7 @@ VARIABLE, NEVER, ALWAYS = "SETUPADVISOR_FAST", "never", "always"
 # second to be loaded, and training asks many times over.
 WORTH_IT_ONCE, WORTH_IT_IN_TRAINING = 1e10, 2e7
 # Past walks that one thread scans at a time, walks that ask at a time, and how many such tiles.
-PAST_AT_ONCE, ASKED_AT_ONCE, TILES_AT_ONCE = 16_384, 16, 8
+PAST_AT_ONCE, ASKED_AT_ONCE, TILES_AT_ONCE = 49_152, 16, 8
 
 
 @dataclass(frozen=True)
@@ -124,7 +124,9 @@ def scanned(
     levels = _two_levels(weights)
     if levels is None:
         raise ValueError("a setting's fields have more than two weights")
-    base, more, listed = levels
+    base, more, listed_fields = levels
+    listed, group = np.unique(listed_fields, axis=1, return_inverse=True)
+    listed, group = np.ascontiguousarray(listed), group.ravel().astype(np.int64)
     ages = np.array(list(half_lives), dtype=np.float64)
     scale = (-0.5 / np.asarray(bandwidth) ** 2).astype(np.float32)
     conditions = np.ascontiguousarray(asked.conditions.scaled.T, dtype=np.float32)
@@ -151,6 +153,7 @@ def scanned(
             base,
             more,
             listed,
+            group,
             agree_or_not,
             scale,
             n_bandwidths,
