@@ -86,9 +86,7 @@ def _with_bits(typing_context, bits):  # type: ignore[no-untyped-def]
 
 @njit(cache=True, nogil=True, fastmath=LOOSE, error_model="numpy")
 def _differences(asked, past, start, count, fields, group, agree_or_not, difference, words):  # type: ignore[no-untyped-def]
-    """Sum a block's differences by group and in all, 0 where missing; set bits where known."""
-    everything = difference[-1]
-    everything[:] = np.float32(0.0)
+    """Sum a block's differences by group, 0 where missing; set bits where known."""
     for place in range(len(fields)):
         difference[group[fields[place]]] = np.float32(0.0)
     words[:] = np.uint32(0)
@@ -104,7 +102,6 @@ def _differences(asked, past, start, count, fields, group, agree_or_not, differe
                 gap = np.float32(1.0) if gap != np.float32(0.0) else np.float32(0.0)
             gap = gap if there else np.float32(0.0)
             row[b] += gap
-            everything[b] += gap
             word[b] |= bit if there else np.uint32(0)
 
 
@@ -264,9 +261,10 @@ def scan(  # type: ignore[no-untyped-def]  # noqa: PLR0912, PLR0915
         where one half-life and one bandwidth are asked for.
     """
     n_fields, n_settings = len(past), len(base)
-    difference = np.zeros((listed.shape[1] + 1, BLOCK), dtype=np.float32)
+    difference = np.zeros((listed.shape[1], BLOCK), dtype=np.float32)
     words = np.zeros((max(WORDS_AT_ONCE, (n_fields + WORD - 1) // WORD), BLOCK), dtype=np.uint32)
     # Each an array of its own: rows of one array could overlap for all the compiler knows.
+    everything = np.zeros(BLOCK, dtype=np.float32)
     there = np.zeros(BLOCK, dtype=np.float32)
     distance = np.zeros(BLOCK, dtype=np.float32)
     further = np.zeros(BLOCK, dtype=np.float32)
@@ -276,8 +274,9 @@ def scan(  # type: ignore[no-untyped-def]  # noqa: PLR0912, PLR0915
     older = np.zeros(BLOCK, dtype=np.float32)
     alone = n_bandwidths == 1 and len(half_lives) == 1
     aged = np.ones((0 if alone else len(half_lives), BLOCK), dtype=np.float32)
-    groups = np.zeros(listed.shape, dtype=np.int64)
-    n_listed = np.zeros(n_settings, dtype=np.int64)
+    groups = np.zeros((n_settings + 1, listed.shape[1]), dtype=np.int64)
+    n_listed = np.zeros(n_settings + 1, dtype=np.int64)
+    # The last list is of everything.
     masks = np.zeros((n_settings + 1, len(words)), dtype=np.uint32)
     for i in range(len(asked)):
         entered = np.flatnonzero(~np.isnan(asked[i]))
@@ -286,9 +285,8 @@ def scan(  # type: ignore[no-untyped-def]  # noqa: PLR0912, PLR0915
         for place in range(len(entered)):
             g = group[entered[place]]
             bit = np.uint32(1) << np.uint32(place % WORD)
-            masks[n_settings, place // WORD] |= bit
-            for s in range(n_settings):
-                if listed[s, g]:
+            for s in range(n_settings + 1):
+                if s == n_settings or listed[s, g]:
                     masks[s, place // WORD] |= bit
                     if g not in groups[s, : n_listed[s]]:
                         groups[s, n_listed[s]] = g
@@ -299,6 +297,7 @@ def scan(  # type: ignore[no-untyped-def]  # noqa: PLR0912, PLR0915
             _differences(
                 asked[i], past, start, count, entered, group, agree_or_not, difference, words
             )
+            _listed_sums(difference, groups[n_settings], n_listed[n_settings], everything)
             _counts(words, masks[n_settings], there)
             first, beyond = _outing(
                 day[i],
@@ -315,7 +314,7 @@ def scan(  # type: ignore[no-untyped-def]  # noqa: PLR0912, PLR0915
                 if len(words) > WORDS_AT_ONCE:
                     _counts(words[WORDS_AT_ONCE:], masks[s, WORDS_AT_ONCE:], further)
                 _similarities(
-                    difference[-1],
+                    everything,
                     there,
                     words,
                     masks[s],
