@@ -84,7 +84,7 @@ def judged_without_fold(model: Model, store: Store) -> tuple[Model, LeftOut]:
     """
     taken = store.judged(model, chosen_settled(store.events, _enough(store.events)))
     judged = taken.model
-    past, weight = _past_without_fold(model, judged, store)
+    past, weight = past_without_fold(model, judged, store)
     explained = explained_without_fold(judged, np.arange(len(taken.rows)))
     target = np.where(judged.settled, judged.target, np.nan)
     left_out = LeftOut(
@@ -106,8 +106,25 @@ def _enough(events: Events) -> int:
     return max(FEWEST_SETTLED, min(ENOUGH_SETTLED, MOST_PAIRS // walks))
 
 
-def _past_without_fold(model: Model, judged: Model, store: Store) -> tuple[Floats, Floats]:
-    """Correction by the past sessions of the other folds, and their weight: (q, S) arrays."""
+def past_without_fold(model: Model, judged: Model, store: Store) -> tuple[Floats, Floats]:
+    """Correct sessions by the past sessions of the other folds.
+
+    Parameters
+    ----------
+    model : Model
+        What was learnt.
+    judged : Model
+        The same with the q sessions to correct alone.
+    store : Store
+        Where the past sessions are.
+
+    Returns
+    -------
+    past : (q, S) array
+        The correction, in the setting's number.
+    weight : (q, S) array
+        Weight of the past sessions behind it.
+    """
     past, weight = np.zeros((2, *judged.target.shape))
     folds = list(walks_by_fold(judged, np.arange(len(past))))
     asked = [(k, judged.past.taken(walks)) for k, _, walks, _ in folds]

@@ -13,13 +13,11 @@ import numpy as np
 
 from setupadvisor.learning.fast_sums import Scanned, compiled_pays, scanned
 from setupadvisor.learning.in_threads import in_threads
-from setupadvisor.learning.many_cores import run_each
 from setupadvisor.learning.model import Model
 from setupadvisor.learning.past_sessions import (
     Reals,
     distance_tiles,
     kernel,
-    left_over,
     outing_weights,
 )
 from setupadvisor.learning.sessions import Floats, Integers
@@ -100,48 +98,6 @@ def past_sums_and_nearness(
 
     total: Floats = sum(in_threads(of_part, _parts(past)), start=_no_sums(asked, table))
     return total, near, far
-
-
-def without_fold(model: Model, rows: Integers, *, n_jobs: int | None = 1) -> tuple[Floats, Floats]:
-    """Correction of some sessions by the past sessions of the other folds.
-
-    Parameters
-    ----------
-    model : Model
-        A trained model.
-    rows : (q,) integer array
-        Sessions to predict.
-    n_jobs : int, optional
-        Folds at once, in joblib's sense.
-
-    Returns
-    -------
-    past : (q, S) array
-        The correction, in the setting's number.
-    weight : (q, S) array
-        Weight of the past sessions behind it.
-    """
-    past = np.zeros((len(rows), len(model.setting)))
-    weight = np.zeros_like(past)
-    folds = list(walks_by_fold(model, rows))
-    comparison = model.comparison.of_settings(len(model.setting))
-    tasks = (
-        {
-            "asked": model.past.taken(walks),
-            "past": model.past,
-            "table": lookup_without(model, k),
-            "comparison": comparison,
-            "training": True,
-        }
-        for k, _, walks, _ in folds
-    )
-    for (_, where, _, walk), sums in zip(
-        folds, run_each(past_sums, tasks, n_jobs=n_jobs), strict=True
-    ):
-        correction = left_over(sums[:, :, 0], sums[:, :, 1], model.kappa[:, None])
-        past[where] = correction.T[walk]
-        weight[where] = sums[:, :, 1].T[walk]
-    return past, weight
 
 
 def lookup_without(model: Model, k: int) -> Reals:

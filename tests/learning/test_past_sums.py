@@ -10,10 +10,12 @@ from hypothesis import strategies as st
 
 from setupadvisor.learning import past_sessions
 from setupadvisor.learning.distinct import distinct_walks
+from setupadvisor.learning.left_out import past_without_fold
 from setupadvisor.learning.model import Model
 from setupadvisor.learning.past_sessions import gower, kernel, left_over, outing_weights
-from setupadvisor.learning.past_sums import explained_without_fold, without_fold
+from setupadvisor.learning.past_sums import explained_without_fold
 from setupadvisor.learning.simulate import Season, simulate_season
+from setupadvisor.learning.stores import InMemory
 from setupadvisor.learning.training import train
 
 
@@ -26,6 +28,10 @@ def season() -> Season:
 def model() -> Model:
     trained = train(season().sessions, season().knowledge)
     return replace(trained, half_life=200.0, kappa=np.full(8, 1.5), venue_factor=7.0)
+
+
+def without_fold(trained: Model, n_jobs: int = 1) -> tuple[np.ndarray, np.ndarray]:
+    return past_without_fold(trained, trained, InMemory.of(trained, n_jobs=n_jobs))
 
 
 def plainly_without_fold(trained: Model, row: int) -> np.ndarray:
@@ -69,26 +75,24 @@ def test_left_out_corrections_are_those_of_every_session_on_its_own():
     precision allows 1e-4 of a step.
     """
     rows = np.array([0, 8, 40, 77, 134])
-    past, weight = without_fold(model(), rows)
-    for place, row in enumerate(rows):
-        assert past[place] == pytest.approx(plainly_without_fold(model(), row), abs=1e-4)
-    assert (weight > 0).any()
-    assert np.abs(past).max() > 0.1
+    past, weight = without_fold(model())
+    for row in rows:
+        assert past[row] == pytest.approx(plainly_without_fold(model(), row), abs=1e-4)
+    assert (weight[rows] > 0).any()
+    assert np.abs(past[rows]).max() > 0.1
 
 
 def test_tiles_of_any_size_give_the_same_sums(monkeypatch):
-    rows = np.arange(0, 135, 4)
-    whole, _ = without_fold(model(), rows)
+    whole, _ = without_fold(model())
     monkeypatch.setattr(past_sessions, "TILE_QUERIES", 2)
     monkeypatch.setattr(past_sessions, "TILE_PAIRS", 7)
-    tiled, _ = without_fold(model(), rows)
+    tiled, _ = without_fold(model())
     assert tiled == pytest.approx(whole, abs=1e-4)
 
 
 @pytest.mark.parametrize("n_jobs", [1, 2])
 def test_folds_at_once_give_the_same_bits(n_jobs):
-    rows = np.arange(135)
-    assert np.array_equal(without_fold(model(), rows, n_jobs=n_jobs), without_fold(model(), rows))
+    assert np.array_equal(without_fold(model(), n_jobs), without_fold(model()))
 
 
 def test_what_rules_and_habits_explain_is_that_of_the_model_without_the_fold():
